@@ -1,0 +1,21 @@
+"""The clauses the program knows, each written once; this list is the order in which they are shown."""
+
+from __future__ import annotations
+
+from pipeline.formulas import geometry, life, pressure, rates, required_thickness
+from pipeline.formulas.formula import Formula, Limit
+
+ALL: tuple[Formula, ...] = (
+    *geometry.FORMULAS,
+    *required_thickness.FORMULAS,
+    *pressure.FORMULAS,
+    *rates.FORMULAS,
+    *life.FORMULAS,
+)
+
+FORMULAS: dict[str, Formula] = {formula.id: formula for formula in ALL}
+
+if len(FORMULAS) != len(ALL):
+    raise AssertionError("two clauses share an id")
+
+__all__ = ["ALL", "FORMULAS", "Formula", "Limit"]

@@ -1,0 +1,60 @@
+"""Remaining life, intervals and whole days: API 510 sections 6 and 7."""
+
+from __future__ import annotations
+
+from pipeline.formulas.formula import Formula, Limit
+from pipeline.formulas.rates import API_510
+
+FORMULAS = (
+    Formula(
+        "remaining_life",
+        "RL",
+        "(t_act - t_req) / C_r",
+        "7.2",
+        API_510,
+        "remaining life from the last reading",
+        (Limit("C_r > 0", "no measurable loss: the life has no end"),),
+    ),
+    Formula(
+        "interval",
+        "interval",
+        "0 if RL <= 0 else min(cap, max(RL / 2, min(RL, short)))",
+        "6.5.1.1",
+        API_510,
+        "internal, on-stream or thickness interval: half the life within the cap; up to two years under four",
+    ),
+    Formula(
+        "external_interval",
+        "interval",
+        "min(cap, interval)",
+        "6.4",
+        API_510,
+        "external interval: the lesser of its cap and the vessel's internal interval",
+    ),
+    Formula(
+        "whole_days",
+        "n_days",
+        "floor(years * y_d + guard)",
+        "engineering basis 4",
+        "engineering basis",
+        "an interval in whole days, never rounded later",
+    ),
+    Formula(
+        "thickness_at_next",
+        "t_next",
+        "t_act - 2 * C_r * interval",
+        "7.3",
+        API_510,
+        "thickness less twice the loss expected to the next inspection",
+    ),
+    Formula("thickness_after", "t", "t_act - C_r * years", "7.1", API_510, "projected thickness after some years"),
+    Formula(
+        "margin",
+        "m",
+        "(t_act - t_req) / t_req",
+        "engineering basis 6",
+        "engineering basis",
+        "margin over the required thickness",
+        (Limit("t_req > 0", "no thickness is required"),),
+    ),
+)
