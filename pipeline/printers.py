@@ -14,11 +14,14 @@ from pipeline.expression import ExpressionError
 
 _PRECEDENCE = {ast.Add: 1, ast.Sub: 1, ast.Mult: 2, ast.Div: 2}
 _SIGNS = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/"}
+_MINUS = ("-", "−")  # a negative number put in a symbol's place is bracketed after an operator and under a power
 _COMPARE = {ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "="}
 
 
 class Printer:
     """Writes a tree in infix form; the forms of names, numbers, functions and branches are the subclass's."""
+
+    GAP = " "
 
     def print(self, node: ast.expr) -> str:
         """Return the expression in this printer's language."""
@@ -60,7 +63,7 @@ class Printer:
         second = self.operand(right, least, type(op))
         if isinstance(right, ast.BinOp) and _PRECEDENCE.get(type(right.op)) == least and not second.startswith("("):
             second = f"({second})"  # a * (b / c) is not (a * b) / c to the last digit
-        return f"{self.operand(left, least)} {_SIGNS[type(op)]} {second}"
+        return f"{self.operand(left, least)}{self.GAP}{_SIGNS[type(op)]}{self.GAP}{second}"
 
     def comparison(self, sign: ast.cmpop) -> str:
         """Print a comparison sign."""
@@ -130,6 +133,8 @@ class SqlPrinter(Printer):
 class SheetPrinter(Printer):
     """A live spreadsheet formula (OpenFormula and Office Open XML share this part); names become cell references."""
 
+    GAP = ""  # taking blanks out afterwards would break references to sheets with blanks in their names
+
     FUNCTIONS: Mapping[str, str] = {
         "min": "MIN",
         "max": "MAX",
@@ -147,9 +152,6 @@ class SheetPrinter(Printer):
 
     def name(self, name: str) -> str:
         return self.cells[name]
-
-    def infix(self, left: ast.expr, op: ast.operator, right: ast.expr) -> str:
-        return super().infix(left, op, right).replace(" ", "")
 
     def power(self, base: ast.expr, exponent: ast.expr) -> str:
         return f"POWER({self.print(base)},{self.print(exponent)})"
@@ -185,9 +187,14 @@ class PlainPrinter(Printer):
         text = super().infix(left, op, right)
         return text.replace(" * ", self.TIMES).replace(" - ", " − ")
 
+    def operand(self, node: ast.expr, least: int, right_of: type[ast.operator] | None = None) -> str:
+        text = super().operand(node, least, right_of)
+        return f"({text})" if right_of is not None and text.startswith(_MINUS) else text
+
     def power(self, base: ast.expr, exponent: ast.expr) -> str:
         inner = self.print(base)
-        return f"{inner if isinstance(base, ast.Name) else f'({inner})'}^{self.print(exponent)}"
+        bare = isinstance(base, ast.Name) and not inner.startswith(_MINUS)
+        return f"{inner if bare else f'({inner})'}^{self.print(exponent)}"
 
     def joined(self, word: str, values: list[ast.expr]) -> str:
         return f" {word.lower()} ".join(self.print(value) for value in values)
@@ -223,12 +230,14 @@ class TypesetPrinter(PlainPrinter):
         return f"{first}{sign}{second}"
 
     def operand(self, node: ast.expr, least: int, right_of: type[ast.operator] | None = None) -> str:
+        if isinstance(node, ast.IfExp) and self.taken is not None:
+            return self.operand(node.body if self.taken(node.test) else node.orelse, least, right_of)
         text = self.print(node)
         if isinstance(node, ast.BinOp) and not isinstance(node.op, (ast.Pow, ast.Div)):
             own = _PRECEDENCE[type(node.op)]
             if own < least or (own == least and right_of is ast.Sub):
                 return rf"\left({text}\right)"
-        if text.startswith("-"):
+        if text.startswith(_MINUS):
             return rf"\left({text}\right)"
         return text
 
@@ -282,5 +291,5 @@ def compile_python(tree: ast.expr, names: list[str]) -> Callable[..., float]:
         )
     )
     code = compile(ast.fix_missing_locations(function), "<clause>", "eval")
-    compiled: Callable[..., float] = eval(code, {"__builtins__": {}, **PYTHON_FUNCTIONS})  # noqa: S307
+    compiled: Callable[..., float] = eval(code, {"__builtins__": {}, **PYTHON_FUNCTIONS})
     return compiled

@@ -117,6 +117,7 @@ _ROWS = (
     ("y_d", "days_per_year", "y_{d}", "day/year", "calendar", "length of a year"),
     ("LT", "rate_lt_mm_per_year", "LT", "mm/year", "rate", "long-term corrosion rate"),
     ("ST", "rate_st_mm_per_year", "ST", "mm/year", "rate", "short-term corrosion rate"),
+    ("C_st", "stated_rate_mm_per_year", "C_{st}", "mm/year", "rate", "corrosion rate stated on the register"),
     ("C_sel", "rate_selected_mm_per_year", "C_{sel}", "mm/year", "rate", "corrosion rate selected by the rate policy"),
     ("C_0", "rate_floor_mm_per_year", "C_{0}", "mm/year", "rate", "floor of the corrosion rate"),
     ("C_r", "rate_mm_per_year", "C_{r}", "mm/year", "rate", "governing corrosion rate"),

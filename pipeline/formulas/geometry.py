@@ -54,6 +54,14 @@ FORMULAS = (
         "diameter of a flat head with the corrosion allowance gone",
     ),
     Formula(
+        "head_depth_two_to_one",
+        "h",
+        "D_n / 4",
+        "UG-32",
+        VIII_1,
+        "depth of a 2:1 ellipsoidal head whose depth the register leaves out",
+    ),
+    Formula(
         "ellipsoidal_proportion",
         "x",
         "D_n / (2 * h)",

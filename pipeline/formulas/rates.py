@@ -37,6 +37,14 @@ FORMULAS = (
     ),
     Formula("rate_greater", "C_sel", "max(LT, ST)", "7.1.1", API_510, "the greater of long-term and short-term rate"),
     Formula(
+        "rate_with_stated",
+        "C_sel",
+        "max(LT, C_st)",
+        "7.1.2",
+        API_510,
+        "the greater of the long-term rate and the rate stated for similar service, until two readings exist",
+    ),
+    Formula(
         "rate_governing",
         "C_r",
         "max(max(C_sel, 0), C_0)",

@@ -277,7 +277,7 @@ FORMULAS = (
         "min(max(t_sh, t_min), t_std * (1 - u))",
         "UG-45 (m)",
         VIII_1,
-        "least thickness of a nozzle neck: the parent wall's own need at E = 1, or standard pipe less its undertolerance",
+        "least thickness of a nozzle neck: the parent wall's own need at E = 1, or standard pipe less tolerance",
     ),
     Formula(
         "neck_minimum_without_size",
@@ -302,6 +302,16 @@ FORMULAS = (
         "UG-16(b), UG-28, API 510 7.3",
         VIII_1,
         "the largest of pressure, code minimum, structural minimum and external pressure",
+        note="a structural minimum or external thickness that the register does not give counts as zero here and is "
+        "named as not considered",
+    ),
+    Formula(
+        "required_thickness_neck",
+        "t_req",
+        "max(max(t_p, t_neck), max(t_str, t_ext))",
+        "UG-45 (m), UG-28, API 510 7.3",
+        VIII_1,
+        "the largest of pressure, least neck thickness, structural minimum and external pressure",
         note="a structural minimum or external thickness that the register does not give counts as zero here and is "
         "named as not considered",
     ),

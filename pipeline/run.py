@@ -1,0 +1,315 @@
+"""One build: read the folder, run the steps in order, publish the results whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from importlib.resources import files
+from pathlib import Path
+
+import duckdb
+import pyarrow as pa
+
+from pipeline import __version__
+from pipeline.basis import Basis, read_basis
+from pipeline.cautions import CAUTION
+from pipeline.errors import Problem
+from pipeline.formulas import ALL
+from pipeline.publishing import RESULTS_NAME, publish, refuse_foreign
+from pipeline.record import RECORD_NAME, Record, SourceFile
+from pipeline.sheets import Intake, read_files
+from pipeline.steps import all_steps, run_step
+from pipeline.units import DISPLAY, MM_PER_INCH, UNITS
+
+Progress = Callable[[str], None]
+#: Endings of the files that are read; others in the folder are left alone.
+SUFFIXES = frozenset({".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv"})
+REFERENCE_TABLES = (
+    "spherical_factor",
+    "standard_pipe",
+    "t_quantile",
+    "service_word",
+    "likely_mistake",
+    "radius_basis",
+    "state",
+)
+
+
+@dataclass(frozen=True)
+class Build:
+    """What a build read and made."""
+
+    folder: Path
+    database: Path
+    as_of: date
+    files: int
+    counts: dict[str, int]
+    states: dict[str, int]
+    set_aside: int
+    warnings: int
+    notes: int
+
+
+def read_folder(folder: Path) -> tuple[list[SourceFile], dict[str, str]]:
+    """Return every workbook in the folder and below it by name, and why some cannot be read at all.
+
+    An unreadable file counts as an empty one, so that it is in the ledger and does not stop the others. Raises Problem
+    where there is nothing to read.
+    """
+    if not folder.exists():
+        raise Problem(f"{folder}: there is no such folder; name the folder that holds the spreadsheets")
+    if not folder.is_dir():
+        raise Problem(f"{folder}: is a file; name the folder that holds the spreadsheets")
+    paths = sorted(
+        path
+        for path in folder.rglob("*")
+        if path.is_file()
+        and path.suffix.lower() in SUFFIXES
+        and not any(part.startswith((".", "~$")) for part in path.relative_to(folder).parts)
+    )
+    if not paths:
+        kinds = ", ".join(sorted(SUFFIXES))
+        raise Problem(f"{folder}: holds no spreadsheet ({kinds}); put the registers and surveys there")
+    sources = []
+    unreadable = {}
+    for path in paths:
+        name = path.relative_to(folder).as_posix()
+        try:
+            content = path.read_bytes()
+        except OSError as fault:
+            content = b""
+            unreadable[name] = fault.strerror or str(fault)
+        sources.append(SourceFile(name, content))
+    return sources, unreadable
+
+
+def build(
+    folder: Path, database: Path | None = None, as_of: date | None = None, progress: Progress = lambda line: None
+) -> Build:
+    """Read, compute and publish; return what was made. Results are the old or the new ones, never a mixture."""
+    as_of = as_of or date.today()
+    database = database or folder / RESULTS_NAME
+    sources, unreadable = read_folder(folder)
+    basis = read_basis(folder)
+    refuse_foreign(database)
+    record = Record(folder / RECORD_NAME)
+    gone = record.keep_sources(sources)
+    progress(f"reading {len(sources)} files")
+    intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
+    handle, name = tempfile.mkstemp(prefix=f".{database.stem}.", suffix=".making", dir=database.parent)
+    os.close(handle)
+    making = Path(name)
+    making.unlink()
+    try:
+        with duckdb.connect(str(making)) as connection:
+            counts = compute(connection, intake, basis, as_of, record, Findings(gone, unreadable), progress)
+            made = _summary(connection, folder, database, as_of, len(sources), counts)
+        number = record.keep_build(
+            as_of, __version__, basis.sha256, basis.text, [(source.file, source.sha256) for source in sources]
+        )
+        publish(making, database, number)
+    finally:
+        for leftover in (making, making.with_name(making.name + ".wal")):
+            with contextlib.suppress(FileNotFoundError):
+                leftover.unlink()
+    return made
+
+
+def check(folder: Path, as_of: date | None = None, progress: Progress = lambda line: None) -> tuple[Build, list[tuple]]:
+    """Do the same reading without publishing or writing; return what would be made and the ledger's rows."""
+    as_of = as_of or date.today()
+    sources, unreadable = read_folder(folder)
+    basis = read_basis(folder)
+    record = Record(folder / RECORD_NAME)
+    gone = record.missing_files({source.file for source in sources})
+    progress(f"reading {len(sources)} files")
+    intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
+    with duckdb.connect() as connection:
+        counts = compute(connection, intake, basis, as_of, record, Findings(gone, unreadable), progress)
+        made = _summary(connection, folder, folder / RESULTS_NAME, as_of, len(sources), counts)
+        ledger = connection.execute(
+            "SELECT severity, file, sheet, cell, text, reason, effect FROM result.ledger ORDER BY file, sheet, cell"
+        ).fetchall()
+    return made, ledger
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What is known of the files besides their content."""
+
+    gone: Sequence[str]
+    unreadable: Mapping[str, str]
+
+
+def compute(
+    connection: duckdb.DuckDBPyConnection,
+    intake: Intake,
+    basis: Basis,
+    as_of: date,
+    record: Record,
+    findings: Findings,
+    progress: Progress,
+) -> dict[str, int]:
+    """Load facts, basis and clauses, run every step; return the number of rows of each table."""
+    connection.execute("SET preserve_insertion_order = true")
+    for schema in ("fact", "basis", "reference", "formula", "shown", "step", "result"):
+        connection.execute(f"CREATE SCHEMA {schema}")
+    load_formulas(connection)
+    _load_basis(connection, basis, as_of)
+    _load_reference(connection)
+    _load_show(connection, basis.units)
+    _load_facts(connection, intake, record, findings)
+    connection.execute(
+        "CREATE TABLE result.build AS SELECT ?::DATE AS as_of, ? AS program, ? AS basis_sha256, ? AS units, "
+        "? AS caution",
+        [as_of, __version__, basis.sha256, basis.units, CAUTION],
+    )
+    counts = {}
+    steps = all_steps()
+    for place, step in enumerate(steps, start=1):
+        counts[step.table] = run_step(connection, step)
+        progress(f"[{place:2d}/{len(steps)}] {step.table}: {counts[step.table]} rows")
+    return counts
+
+
+def load_formulas(connection: duckdb.DuckDBPyConnection) -> None:
+    """Write every clause into the database, as a macro and as a row that names its source."""
+    for formula in ALL:
+        connection.execute(formula.macro)
+    connection.execute(
+        "CREATE TABLE reference.formula (id VARCHAR, title VARCHAR, clause VARCHAR, document VARCHAR, "
+        "expression VARCHAR, note VARCHAR)"
+    )
+    rows = [(f.id, f.title, f.clause, f.document, f.expression, f.note) for f in ALL]
+    names = ("id", "title", "clause", "document", "expression", "note")
+    _insert(
+        connection, "reference.formula", pa.table(dict(zip(names, map(list, zip(*rows, strict=True)), strict=True)))
+    )
+
+
+def _load_basis(connection: duckdb.DuckDBPyConnection, basis: Basis, as_of: date) -> None:
+    policies = list(basis.policies.values())
+    connection.execute(
+        "CREATE TABLE basis.policy (key VARCHAR, number DOUBLE, word VARCHAR, unit VARCHAR, "
+        "reference VARCHAR, label VARCHAR, stated BOOLEAN)"
+    )
+    _insert(
+        connection,
+        "basis.policy",
+        pa.table(
+            {
+                "key": [policy.key for policy in policies],
+                "number": [policy.value if isinstance(policy.value, float) else None for policy in policies],
+                "word": [policy.value if isinstance(policy.value, str) else None for policy in policies],
+                "unit": [policy.unit for policy in policies],
+                "reference": [policy.reference for policy in policies],
+                "label": [policy.label for policy in policies],
+                "stated": [policy.key in basis.stated for policy in policies],
+            }
+        ),
+    )
+    columns = ", ".join(f"?::{'VARCHAR' if policy.choices else 'DOUBLE'} AS {policy.key}" for policy in policies)
+    connection.execute(
+        f"CREATE TABLE basis.in_force AS SELECT ?::DATE AS as_of, {columns}",
+        [as_of, *(policy.value for policy in policies)],
+    )
+
+
+def _load_reference(connection: duckdb.DuckDBPyConnection) -> None:
+    for name in REFERENCE_TABLES:
+        text = files("pipeline").joinpath(f"reference/{name}.csv").read_text(encoding="utf-8")
+        heading, *lines = (line.split(",") for line in text.splitlines())
+        words = {"word", "radius_basis", "state", "unit", "sentence"}
+        columns = {
+            column: [cell if column in words else (float(cell) if cell else None) for cell in cells]
+            for column, cells in zip(heading, zip(*lines, strict=True), strict=True)
+        }
+        for column in words & columns.keys():
+            columns[column] = [cell or None for cell in columns[column]]
+        connection.register("loading", pa.table(columns))
+        converted = {
+            "nominal_pipe_size_in": "*, outside_diameter_in * {mm} AS outside_diameter_mm, "
+            "standard_wall_in * {mm} AS standard_wall_mm",
+            "state_order": "state_order::INTEGER AS state_order, state",
+            "degrees_of_freedom": "degrees_of_freedom::INTEGER AS degrees_of_freedom, t_quantile",
+        }.get(heading[0], "*").format(mm=MM_PER_INCH)
+        connection.execute(f"CREATE TABLE reference.{name} AS SELECT {converted} FROM loading")
+        connection.unregister("loading")
+
+
+def _load_show(connection: duckdb.DuckDBPyConnection, system: str) -> None:
+    """Make the macros that write a number as people see it, in sentences; the unit system is the plant's."""
+    for kind, (name, decimals) in DISPLAY[system].items():
+        unit = UNITS[name]
+        label = "" if name == "-" else f" {name}"
+        connection.execute(
+            f"CREATE MACRO shown.{kind}(v) AS CASE WHEN v IS NULL THEN 'unknown' "
+            f"ELSE printf('%.{decimals}f{label}', (v - {unit.offset!r}::DOUBLE) / {unit.factor!r}::DOUBLE) END"
+        )
+
+
+def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: Record, findings: Findings) -> None:
+    for name, table in intake.tables().items():
+        connection.register("loading", table)
+        connection.execute(f"CREATE TABLE fact.{name} AS SELECT * FROM loading")
+        connection.unregister("loading")
+    for file, cause in findings.unreadable.items():
+        connection.execute(
+            "UPDATE fact.ledger SET reason = ? WHERE file = ? AND sheet = '' AND cell = ''",
+            [f"the file cannot be read ({cause}): close it elsewhere or check its permissions", file],
+        )
+    for file in findings.gone:
+        connection.execute(
+            "INSERT INTO fact.ledger (file, sheet, cell, text, reason, effect, severity) "
+            "VALUES (?, '', '', '', ?, ?, ?)",
+            [
+                file,
+                "the file was read before and is not in the folder any more: put it back, or leave it out on purpose",
+                "nothing of it is used in these results; the record keeps its last version",
+                "warning",
+            ],
+        )
+    connection.execute(
+        "CREATE TABLE fact.decision (seq BIGINT, who VARCHAR, reason VARCHAR, asset VARCHAR, "
+        "component VARCHAR, location VARCHAR, read_on DATE, thickness_mm DOUBLE, verdict VARCHAR)"
+    )
+    for row in record.decisions():
+        connection.execute("INSERT INTO fact.decision VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", list(row))
+
+
+def _insert(connection: duckdb.DuckDBPyConnection, table: str, rows: pa.Table) -> None:
+    connection.register("loading", rows)
+    connection.execute(f"INSERT INTO {table} SELECT * FROM loading")
+    connection.unregister("loading")
+
+
+def _summary(
+    connection: duckdb.DuckDBPyConnection,
+    folder: Path,
+    database: Path,
+    as_of: date,
+    files_read: int,
+    counts: dict[str, int],
+) -> Build:
+    states = dict(
+        connection.execute(
+            "SELECT state.state, count(asset.asset) FROM reference.state AS state "
+            "LEFT JOIN result.asset AS asset USING (state) GROUP BY state.state, state_order ORDER BY state_order"
+        ).fetchall()
+    )
+    severities = dict(connection.execute("SELECT severity, count(*) FROM result.ledger GROUP BY severity").fetchall())
+    return Build(
+        folder,
+        database,
+        as_of,
+        files_read,
+        {name.removeprefix("result."): count for name, count in counts.items() if name.startswith("result.")},
+        states,
+        severities.get("set aside", 0),
+        severities.get("warning", 0),
+        severities.get("note", 0),
+    )

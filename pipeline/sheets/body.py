@@ -1,0 +1,423 @@
+"""The rows of a table: which are data, what they are about, and what becomes of everything else around them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from pipeline.sheets.facts import Setting
+from pipeline.sheets.headings import Headings
+from pipeline.sheets.intake import Desk
+from pipeline.sheets.tables import IDENTITY, Head, Table, settle_order
+from pipeline.sheets.values import (
+    DateOrder,
+    Fault,
+    Refused,
+    Value,
+    as_text,
+    date_order_of,
+    is_blank,
+    needs_order,
+    read_key,
+    unit_of,
+)
+from pipeline.sheets.words import reason_not_measured
+from pipeline.sheets.workbooks import address
+from pipeline.units import Unit
+
+_TOTAL = re.compile(
+    r"^(?:(?:grand|sub)?[\s-]*totals?\b.*|(?:overall\s+)?(?:min|minimum|max|maximum|avg|average|mean|lowest|highest|sum|count|"
+    r"std\.?\s?dev|standard deviation)\.?(?:\s+(?:thickness|thk|reading|readings|value|of\b.*|[\d.,]+))?)\s*[:=]?\s*$",
+    re.I,
+)
+_NOTE = re.compile(
+    r"^(?:notes?|remarks?|legend|key|prepared|checked|reviewed|approved|signed|source|see)\b|^\*|^\d+[.)]\s", re.I
+)
+
+
+@dataclass(frozen=True)
+class Identity:
+    """What a row is about, the cells that say so, or why that is not known."""
+
+    names: Mapping[str, str]
+    cells: tuple[tuple[int, int], ...]
+    refused: Refused | None = None
+    refused_at: tuple[int, int] | None = None
+
+    def get(self, name: str) -> str | None:
+        """Return a name of the row, or None where the kind has none."""
+        return self.names.get(name)
+
+    @property
+    def spoken(self) -> str:
+        """The row's names in one phrase."""
+        words = [self.names[name] for name in IDENTITY if name in self.names]
+        return " ".join(words) or "this row"
+
+
+#: What a row of a kind must name; anything else of its identity may be blank.
+REQUIRED: dict[str, tuple[str, ...]] = {
+    "survey, wide": ("asset", "component", "location"),
+    "survey, long": ("asset", "component", "location"),
+    "components": ("asset", "component"),
+    "locations": ("asset", "component", "location"),
+    "relief devices": ("device",),
+    "deferrals": ("asset",),
+    "set intervals": ("asset",),
+    "events": ("asset",),
+    "inspections": ("asset",),
+    "turnarounds": ("name",),
+    "assets": ("asset",),
+}
+_SPOKEN = {"asset": "the tag", "device": "the device's tag"}
+
+
+class Body:
+    """The part of a table below its header, with what is needed to read it."""
+
+    def __init__(
+        self, table: Table, desk: Desk, headings: Headings, aliases: Mapping[str, str], order: DateOrder, as_of: date
+    ) -> None:
+        self.table, self.desk, self.headings, self.as_of = table, desk, headings, as_of
+        self.rows = desk.grid.rows
+        self._aliases, self.stated_order = aliases, order
+        self._merged = self._spans()
+        self._orders: dict[int, DateOrder] = {}
+        self._formats: dict[int, dict[int, Unit]] = {}
+        self._labels_used: set[str] = set()
+        self._statements_used: set[str] = set()
+
+    # ------------------------------------------------------------------------------------------------------ rows
+
+    def data_rows(self) -> list[int]:
+        """Return the rows that hold data, after giving notes, totals and repeated headers their disposition."""
+        return [row for row in range(self.table.first, self.table.bottom) if self.is_data(row)]
+
+    def is_data(self, row: int) -> bool:
+        """Tell whether a row holds data; a note, total or repeated header gets its disposition here."""
+        table = self.table
+        line = self.rows[row]
+        filled = [(column, line[column]) for column in range(table.left, table.right) if not is_blank(line[column])]
+        if not filled:
+            return False
+        role = self._role(row, filled)
+        if role:
+            for column, _ in filled:
+                self.desk.marks.ignore(row, column, role)
+        return not role
+
+    def _role(self, row: int, filled: list[tuple[int, Value]]) -> str:
+        if row in self.table.repeated:
+            return "repeated header"
+        if row in self.table.page_titles:
+            return "title"
+        column, first = filled[0]
+        if isinstance(first, str):
+            if _TOTAL.match(first.strip()):
+                return "total"
+            if len(filled) <= 2 and first.rstrip().endswith(":"):
+                return "note"
+            if len(filled) <= 2 and _NOTE.match(first.strip()) and all(isinstance(value, str) for _, value in filled):
+                return "note"
+            if len(filled) == 1 and self._is_lone_note(column, first):
+                return "note"
+        if row == self.table.header_row + 1 and all(isinstance(value, str) and unit_of(value) for _, value in filled):
+            return "unit row"
+        known = {head.index for head in self.table.heads if head.column is not None or head.on is not None}
+        return "" if any(column in known for column, _ in filled) else self._stray(filled)
+
+    def _is_lone_note(self, column: int, text: str) -> bool:
+        head = next((head for head in self.table.heads if head.index == column), None)
+        if head is None or (head.column is None and head.on is None):
+            return True
+        return len(text) > 40 or len(text.split()) > 4 or ": " in text
+
+    def _stray(self, filled: list[tuple[int, Value]]) -> str:
+        """A row with nothing under a known heading: a note if it stands outside the columns, else an unknown one."""
+        under = {head.index for head in self.table.heads}
+        return "" if any(column in under for column, _ in filled) else "note"
+
+    # -------------------------------------------------------------------------------------------------- identity
+
+    def identity(self, row: int) -> Identity:
+        """Return what a row is about, from its own cells, merged cells, or labels above the table."""
+        names: dict[str, str] = {}
+        cells: list[tuple[int, int]] = []
+        for name in IDENTITY:
+            head = self.table.head(name)
+            label = self.table.labels.get(name)
+            if head is not None:
+                place = self._merged.get((row, head.index), (row, head.index))
+                value = self.rows[place[0]][place[1]]
+            elif label is not None:
+                place, value = (label.row, label.column), label.value
+            else:
+                continue
+            if is_blank(value) or (isinstance(value, str) and reason_not_measured(value) == "no value"):
+                if head is not None and not is_blank(value):
+                    cells.append(place)
+                continue
+            key = read_key(value)
+            if isinstance(key, Refused):
+                return Identity(names, (), key, place)
+            names[name] = self.alias(key) if name == "asset" else key
+            if head is None:
+                self._labels_used.add(name)
+            else:
+                cells.append(place)
+        for name in self._required():
+            if name not in names:
+                return Identity(names, (), self._missing(name, row))
+        return Identity(names, tuple(cells))
+
+    def alias(self, tag: str) -> str:
+        """Return the asset a tag stands for by the plant's aliases; any other tag as it is."""
+        return self._aliases.get(tag, tag)
+
+    @staticmethod
+    def may_be_remark(text: str) -> bool:
+        """Tell whether a text at the start of a row may make it a total or a note."""
+        return bool(_TOTAL.match(text.strip()) or _NOTE.match(text.strip()) or text.rstrip().endswith(":"))
+
+    def _required(self) -> tuple[str, ...]:
+        required = REQUIRED[self.table.kind]
+        if self.table.kind == "relief devices" and self.table.head("asset") is not None:
+            return ("asset", *required)
+        return required
+
+    def _missing(self, name: str, row: int) -> Refused:
+        head = self.table.head(name)
+        if head is not None:
+            what = _SPOKEN.get(name, f"the {name}")
+            return Refused(
+                f"the row has no {name}: write {what} in {address(row, head.index)}, "
+                "or merge the cell with those it belongs to"
+            )
+        same = [head for head in self.table.heads if head.name == name]
+        if same:
+            return Refused(same[0].problem or f"the {name} is not clear: {same[0].twice}")
+        above = " or write 'Vessel: TAG' above the header" if name == "asset" else ""
+        return Refused(f"the table has no {name}: add a column '{name}'{above}")
+
+    def _spans(self) -> dict[tuple[int, int], tuple[int, int]]:
+        """Return, for the columns that say what a row is about, the cell that holds a merged cell's value."""
+        columns = {head.index for head in self.table.heads if head.name in (*IDENTITY, "date")}
+        spans = {}
+        for top, left, bottom, _ in self.desk.grid.merged:
+            if left in columns and bottom > top and self.table.first <= top < self.table.bottom:
+                for row in range(top + 1, min(bottom + 1, self.table.bottom)):
+                    spans[(row, left)] = (top, left)
+        return spans
+
+    def place_of(self, row: int, head: Head) -> tuple[int, int]:
+        """Return the cell that holds the value of a column for a row: its own, or that of its merged cell."""
+        return self._merged.get((row, head.index), (row, head.index))
+
+    # ----------------------------------------------------------------------------------------- units and date order
+
+    def setting(self, row: int, head: Head) -> Setting:
+        """Return the unit, date order and decimal sign that hold for a cell."""
+        unit, unit_from = self.unit_at(row, head)
+        where = {"header": "the header", "row below header": "the row below the header"}.get(
+            unit_from or "", "the sheet"
+        )
+        return Setting(unit, unit_from, self.order_of(head), self.as_of, self.desk.grid.decimal_comma, where)
+
+    def unit_at(self, row: int, head: Head) -> tuple[Unit | None, str | None]:
+        """Return the unit of a cell and where it was stated, other than in the cell itself."""
+        if head.unit is not None or head.problem:
+            return head.unit, head.unit_from
+        kind = "length" if head.on is not None else head.column.unit_kind if head.column else None
+        if kind is None or kind in ("ratio", "angle"):
+            return None, None
+        if head.index not in self._formats:
+            self._formats[head.index] = self._units_of_formats(head.index, kind)
+        unit = self._formats[head.index].get(row)
+        if unit is not None:
+            return unit, "number format"
+        statement = self.table.statements.get(kind)
+        if statement is None:
+            return None, None
+        self._statements_used.add(kind)
+        return statement.unit, "sheet statement"
+
+    def _units_of_formats(self, column: int, kind: str) -> dict[int, Unit]:
+        units = {}
+        for row, text in self.desk.grid.number_formats(self.table.first, self.table.bottom, column).items():
+            unit = unit_in_format(text)
+            if unit is not None and unit.kind == kind:
+                units[row] = unit
+        return units
+
+    def order_of(self, head: Head) -> DateOrder:
+        """Return the order of day and month in a column of dates, with a note in the ledger where it mattered."""
+        if head.column is None or head.column.reads_as != "date":
+            return ""
+        if head.index not in self._orders:
+            values = [self.rows[row][head.index] for row in range(self.table.first, self.table.bottom)]
+            proved, place, contradictory = date_order_of(values)
+            proof = "" if place is None else address(self.table.first + place, head.index)
+            order, sentence = settle_order(proved, contradictory, self.stated_order, proof, f"column '{head.text}'")
+            if sentence and any(needs_order(value) for value in values):
+                self.desk.ledger(self.table.header_row, head.index, head.text, sentence, "the dates are used", "note")
+            self._orders[head.index] = order
+        return self._orders[head.index]
+
+    # ---------------------------------------------------------------------------------------------------- refusals
+
+    def refuse_row(self, row: int, reason: str, at: tuple[int, int] | None, spoken: str) -> None:
+        """Set the values of a row aside, each with its line in the ledger. The cells that only say what the row is
+        about count as used, for the ledger names the row by them; they are set aside where the row has nothing else."""
+        if at is not None:
+            if at[0] == row:
+                self.refuse(*at, reason, f"the row of {spoken} is not used")
+                reason = f"what {address(*at)} says cannot be used: see the entry about {address(*at)}"
+            else:
+                reason = f"what {address(*at)} says cannot be used: {reason}"
+        filled = [
+            head
+            for head in self.table.heads
+            if (head.column is not None or head.on is not None)
+            and not head.twice
+            and (row, head.index) != at
+            and not is_blank(self.rows[row][head.index])
+        ]
+        values = [head for head in filled if head.name not in self._describing()] or ([] if at else filled)
+        for head in filled:
+            if head in values:
+                self.refuse(row, head.index, reason, f"{what(head)} of {spoken} is not used")
+            else:
+                self.desk.marks.used(row, head.index)
+
+    def _describing(self) -> tuple[str, ...]:
+        """The columns that say what a row is about, or accompany its value."""
+        survey = ("date", "unit", "method", "inspector", "remark")
+        return (*IDENTITY, *survey) if self.table.kind.startswith("survey") else IDENTITY
+
+    def refuse(self, row: int, column: int, reason: str, effect: str) -> None:
+        """Set one cell aside with its line in the ledger."""
+        self.desk.marks.set_aside(row, column)
+        self.desk.ledger(row, column, as_text(self.rows[row][column]), reason, effect)
+
+    def warn(self, row: int, column: int, reason: str, effect: str) -> None:
+        """Write a warning about a cell that is used."""
+        self.desk.ledger(row, column, as_text(self.rows[row][column]), reason, effect, "warning")
+
+    def later(self, row: int, column: int, effect: str) -> None:
+        """Note a cell that is left out because its date lies after the as-of date."""
+        self.desk.marks.ignore(row, column, "after the as-of date")
+        reason = (
+            f"dated after the as-of date {self.as_of.isoformat()}: correct the date, or build with a later as-of date"
+        )
+        self.desk.ledger(row, column, as_text(self.rows[row][column]), reason, effect, "note")
+
+    def read(self, row: int) -> None:
+        """Count a data row, and whether any of its cells was set aside."""
+        self.desk.rows_read += 1
+        if any(self.desk.marks.is_set_aside(row, column) for column in range(self.table.left, self.table.right)):
+            self.desk.rows_set_aside += 1
+
+    # ---------------------------------------------------------------------------------------------- everything else
+
+    def finish(self) -> None:
+        """Give every cell around the data its disposition: header, unit row, labels, titles, unknown columns."""
+        table, marks = self.table, self.desk.marks
+        if table.order_note:
+            self.desk.ledger(table.header_row, table.left, "", table.order_note, "the dates are used", "note")
+        for name in self._labels_used:
+            label = table.labels[name]
+            marks.used(label.row, label.column)
+            marks.used(label.row, label.label_column)
+        for kind in self._statements_used:
+            statement = table.statements[kind]
+            marks.used(statement.row, statement.column)
+            if statement.follower is not None:
+                marks.used(statement.row, statement.follower)
+        for column in range(table.left, table.right):
+            marks.ignore(table.header_row, column, "header")
+            if table.unit_row is not None:
+                marks.ignore(table.unit_row, column, "unit row")
+        self._name_unknown_columns()
+        for row, column in marks.open_cells(table.top, table.header_row, table.left, table.right):
+            marks.ignore(row, column, "title")
+
+    def use_label(self, name: str) -> None:
+        """Remember that a label above the table supplied a value."""
+        self._labels_used.add(name)
+
+    def _name_unknown_columns(self) -> None:
+        table, marks = self.table, self.desk.marks
+        heads = {head.index: head for head in table.heads}
+        for column in range(table.left, table.right):
+            head = heads.get(column)
+            if head is not None and (head.column is not None or head.on is not None) and not head.twice:
+                continue
+            cells = marks.open_cells(table.first, table.bottom, column, column + 1)
+            for row, _ in cells:
+                marks.ignore(row, column, "derived column" if head is not None and head.derived else "unknown column")
+            if head is not None and head.derived:
+                continue
+            if cells or (head is not None and head.text):
+                self._note_column(head, column, [row for row, _ in cells])
+
+    def _unknown_heading(self, head: Head) -> str:
+        here = _kind_words(self.table.kind)
+        elsewhere = self.headings.elsewhere(head.text)
+        if elsewhere:
+            label, kinds = elsewhere
+            there = " or ".join(dict.fromkeys(_kind_words(kind) for kind in kinds))
+            return f"'{head.text}' ({label}) is not read from {here}: give it in {there}"
+        near = self.headings.near(head.text, self.table.kind)
+        meant = f"if it means {' or '.join(near)}, " if near else ""
+        return (
+            f"the heading '{head.text}' is not known for {here}: {meant}rename it, or name its column under "
+            "[headings] in basis.toml"
+        )
+
+    def _note_column(self, head: Head | None, column: int, rows: list[int]) -> None:
+        table = self.table
+        count = "1 cell of this column is" if len(rows) == 1 else f"{len(rows)} cells of this column are"
+        if head is None:
+            if not rows:
+                return
+            text, place = as_text(self.rows[rows[0]][column]), rows[0]
+            reason = f"the cells have no heading: write a heading in {address(table.header_row, column)}"
+        else:
+            text, place = head.text, table.header_row
+            if head.twice:
+                reason = f"{head.twice}: remove or rename this one"
+            else:
+                reason = self._unknown_heading(head)
+                if re.search(r"\d{2}", head.text) and table.kind == "survey, wide":
+                    reason = (
+                        f"the heading '{head.text}' is not a date: write the date of the readings as year-month-day, "
+                        "or the name of a known column"
+                    )
+        self.desk.ledger(place, column, text, reason, f"{count} not read", "note")
+
+
+def _kind_words(kind: str) -> str:
+    return f"a {kind.split(',')[0]}" if kind.startswith("survey") else f"a table of {kind}"
+
+
+def what(head: Head) -> str:
+    """Return what a column gives, in words."""
+    return "thickness" if head.on is not None else head.column.label if head.column else f"'{head.text}'"
+
+
+def unit_in_format(text: str) -> Unit | None:
+    """Return the unit a number format shows behind the number, such as `0.000" in"`."""
+    literal = re.search(r'"([^"]*)"\s*(?:;|$)|\\(["\'])\s*(?:;|$)|(?:\\ |\s)([A-Za-z/]+)\s*(?:;|$)', text)
+    if literal is None:
+        return None
+    shown = next((part for part in literal.groups() if part), "").strip()
+    return unit_of(shown) if shown and shown != "-" else None
+
+
+def text_or_none(value: Value) -> str | None:
+    """Return a cell's text with blanks collapsed, or None where it is empty."""
+    if isinstance(value, Fault):
+        return value.text
+    return " ".join(as_text(value).replace("\u00a0", " ").split()) or None

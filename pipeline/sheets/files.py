@@ -1,0 +1,153 @@
+"""All files of a folder to one intake, with an account of every file, sheet and cell."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from datetime import date
+
+from pipeline.basis import Basis
+from pipeline.sheets.body import Body, what
+from pipeline.sheets.headings import Headings, headings_with
+from pipeline.sheets.intake import Desk, Intake, Marks
+from pipeline.sheets.registers import read_register
+from pipeline.sheets.surveys import read_long, read_wide
+from pipeline.sheets.tables import Table, find_tables
+from pipeline.sheets.values import DateOrder, as_text
+from pipeline.sheets.workbooks import Unreadable, address, open_file
+
+
+def read_files(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date) -> Intake:
+    """Read every file (name, content) into one Intake; what cannot be used is in its ledger. Raises nothing for bad
+    input. Lengths are in mm, pressures in MPa, rates in mm/year, durations in years."""
+    intake = Intake()
+    headings = headings_with(basis.headings)
+    for fault in headings.faults:
+        _about_file(intake, "basis.toml", fault, "the heading is not used")
+    for name, content in files:
+        read = aside = 0
+        try:
+            grids = open_file(name, content)
+        except Unreadable as fault:
+            _about_file(intake, name, str(fault), "nothing in this file is used")
+            grids = []
+        for grid in grids:
+            desk = Desk(grid, intake, Marks(grid))
+            _read_sheet(desk, headings, basis, as_of)
+            read, aside = read + desk.rows_read, aside + desk.rows_set_aside
+        intake.add(
+            "source",
+            file=name,
+            sha256=hashlib.sha256(content).hexdigest(),
+            size=len(content),
+            rows_read=read,
+            rows_used=read - aside,
+            rows_set_aside=aside,
+        )
+    return intake
+
+
+def _about_file(intake: Intake, file: str, reason: str, effect: str) -> None:
+    intake.add("ledger", file=file, sheet="", cell="", text="", reason=reason, effect=effect, severity="set aside")
+
+
+def _read_sheet(desk: Desk, headings: Headings, basis: Basis, as_of: date) -> None:
+    grid = desk.grid
+    order: DateOrder = {"day first": "day first", "month first": "month first"}.get(basis.text_of("date_order"), "")  # type: ignore[assignment]
+    for note in grid.notes:
+        desk.ledger(None, None, "", note, "the rest is read", "note")
+    tables = find_tables(grid, headings, order, as_of)
+    if not tables:
+        _no_table(desk)
+        return
+    _note_hidden(desk)
+    for number, table in enumerate(tables, start=1):
+        body = Body(table, desk, headings, basis.aliases, order, as_of)
+        if table.kind == "survey, long":
+            read_long(body)
+        elif table.kind == "survey, wide":
+            read_wide(body)
+        else:
+            read_register(body)
+        body.finish()
+        _close(body)
+        _account(desk, number, table)
+
+
+def _no_table(desk: Desk) -> None:
+    grid = desk.grid
+    height, width = len(grid.rows), grid.width
+    cells = desk.marks.open_cells(0, height, 0, width)
+    for row, column in cells:
+        desk.marks.ignore(row, column, "not a table")
+    if cells:
+        desk.ledger(
+            None,
+            None,
+            "",
+            "no table was recognised on this sheet: give its columns known headings such as 'asset', 'component', "
+            "'location', 'date' and 'thickness (in)'",
+            f"{len(cells)} cells of this sheet are not read",
+            "note",
+        )
+    _account(desk, 0, None)
+
+
+def _note_hidden(desk: Desk) -> None:
+    grid = desk.grid
+    if grid.hidden:
+        desk.ledger(None, None, "", "the sheet is hidden: check that it is meant to count", "the sheet is read", "note")
+    filled = [
+        row + 1 for row in grid.hidden_rows if row < len(grid.rows) and any(cell != "" for cell in grid.rows[row])
+    ]
+    if filled:
+        shown = ", ".join(map(str, filled[:10])) + (f" and {len(filled) - 10} more" if len(filled) > 10 else "")
+        desk.ledger(
+            None, None, "", f"hidden rows {shown}: check that they are meant to count", "the rows are read", "note"
+        )
+
+
+def _close(body: Body) -> None:
+    """Set aside whatever is left of a table, so that no cell can go missing unnoticed."""
+    table = body.table
+    heads = {head.index: head for head in table.heads}
+    for row, column in body.desk.marks.open_cells(table.top, table.bottom, table.left, table.right):
+        name = what(heads[column]) if column in heads else f"cell {address(row, column)}"
+        body.refuse(
+            row, column, "the row has nothing this value could belong to: complete the row", f"{name} is not used"
+        )
+
+
+def _account(desk: Desk, number: int, table: Table | None) -> None:
+    grid = desk.grid
+    region = (0, len(grid.rows), 0, grid.width) if table is None else (table.top, table.bottom, table.left, table.right)
+    cells, used, aside, ignored = desk.marks.counts(*region)
+    desk.intake.add(
+        "sheet",
+        file=grid.file,
+        sheet=grid.sheet,
+        table_no=number,
+        kind="" if table is None else table.kind,
+        header_row=None if table is None else table.header_row + 1,
+        columns="[]" if table is None else json.dumps(_columns(table), ensure_ascii=False),
+        cells=cells,
+        used=used,
+        set_aside=aside,
+        ignored=sum(ignored.values()),
+        hidden=grid.hidden,
+        ignored_reasons=json.dumps(ignored),
+    )
+
+
+def _columns(table: Table) -> list[dict[str, str | None]]:
+    return [
+        {
+            "cell": address(table.header_row, head.index),
+            "heading": as_text(head.text),
+            "field": "thickness" if head.on is not None else None if head.twice else head.name or None,
+            "unit": head.unit.name if head.unit else None,
+            "unit_from": head.unit_from,
+        }
+        for head in table.heads
+    ]

@@ -1,0 +1,542 @@
+"""Finding tables on a sheet: headers, unit rows, repeated headers, and the labels and unit statements around them.
+
+A sheet is recognised by its headings, never by its name or by where they stand. A row is a header when the columns
+it names are enough for one kind of table; what lies above it, up to the table before, is its preamble.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import pairwise
+
+from pipeline.sheets.headings import KINDS, SURVEY, Column, Heading, Headings, date_and_unit, heading_text, normal
+from pipeline.sheets.values import (
+    DateOrder,
+    ReadDate,
+    Refused,
+    Value,
+    as_text,
+    date_order_of,
+    is_absolute,
+    is_blank,
+    needs_order,
+    read_date,
+    unit_of,
+)
+from pipeline.sheets.workbooks import Grid, address
+from pipeline.units import Unit
+
+#: What a header must name to be of a kind: every group needs one of its columns ("a date" is a dated column).
+NEEDS: dict[str, tuple[tuple[str, ...], ...]] = {
+    "survey, wide": (("location", "component"), ("a date",)),
+    "survey, long": (("thickness",), ("location", "component", "asset")),
+    "components": (
+        ("component",),
+        (
+            "kind",
+            "nominal_thickness",
+            "allowable_stress",
+            "inside_diameter",
+            "outside_diameter",
+            "joint_efficiency",
+            "joint_efficiency_longitudinal",
+            "joint_efficiency_circumferential",
+            "corrosion_allowance",
+            "material",
+            "nominal_pipe_size",
+            "loss_side",
+            "stated_corrosion_rate",
+            "structural_minimum",
+            "external_pressure",
+            "required_thickness_external",
+        ),
+    ),
+    "locations": (("location",), ("asset", "component", "distance_to_weld", "weld_region", "head_zone")),
+    "relief devices": (("device",), ("set_pressure", "interval", "last_tested", "clean_service")),
+    "deferrals": (("deferred_until",), ("asset", "kind", "due")),
+    "set intervals": (("interval",), ("asset",), ("kind", "assessment", "approved_by", "approved_on")),
+    "events": (("event",), ("asset", "component"), ("date", "component", "new_thickness")),
+    "inspections": (("asset",), ("date",), ("kind", "result")),
+    "turnarounds": (("start",), ("end",)),
+    "assets": (
+        ("asset",),
+        (
+            "description",
+            "service",
+            "area",
+            "in_service",
+            "mawp",
+            "design_pressure",
+            "design_temperature",
+            "inside_diameter",
+            "construction_code",
+            "assigned_to",
+            "relief_device",
+            "continuous_service",
+        ),
+    ),
+}
+
+#: The columns that say which thing a row is about.
+IDENTITY = ("asset", "component", "location", "device", "name")
+_LABELS = ("asset", "component", "location", "date", "inspector", "method")
+
+
+@dataclass
+class Head:
+    """One column of a table: its heading, what it means, its unit and where the unit was stated."""
+
+    index: int
+    text: str
+    column: Column | None = None
+    on: ReadDate | Refused | None = None
+    unit: Unit | None = None
+    unit_from: str | None = None
+    problem: str = ""
+    derived: bool = False
+    twice: str = ""
+
+    @property
+    def name(self) -> str:
+        """The canonical column, or an empty string."""
+        return "" if self.column is None else self.column.name
+
+
+@dataclass(frozen=True)
+class Label:
+    """A value given above a table for all of its rows, with the cells that give it."""
+
+    value: Value
+    row: int
+    column: int
+    label_column: int
+
+
+@dataclass(frozen=True)
+class Statement:
+    """A unit stated for a whole table or sheet, with its cell."""
+
+    unit: Unit
+    row: int
+    column: int
+    unit_from: str
+    follower: int | None = None
+
+
+@dataclass
+class Table:
+    """One table of a sheet: its region, header and columns. Rows and columns count from 0; `bottom` and `right` lie
+    behind the last one."""
+
+    grid: Grid
+    kind: str
+    top: int
+    header_row: int
+    unit_row: int | None
+    bottom: int
+    left: int
+    right: int
+    heads: list[Head]
+    repeated: set[int] = field(default_factory=set)
+    page_titles: set[int] = field(default_factory=set)
+    labels: dict[str, Label] = field(default_factory=dict)
+    statements: dict[str, Statement] = field(default_factory=dict)
+    order_note: str = ""
+
+    @property
+    def first(self) -> int:
+        """The first row below header and unit row."""
+        return (self.header_row if self.unit_row is None else self.unit_row) + 1
+
+    def head(self, name: str) -> Head | None:
+        """Return the column of a canonical name."""
+        return next((head for head in self.heads if head.name == name and not head.twice), None)
+
+
+@dataclass(frozen=True)
+class _Header:
+    row: int
+    kind: str
+    heads: tuple[Head, ...]
+    left: int
+    right: int
+    order_note: str
+
+
+def find_tables(grid: Grid, headings: Headings, order: DateOrder, as_of: date) -> list[Table]:
+    """Return the tables of a sheet from top to bottom, side by side from left to right."""
+    bands: list[list[_Header]] = []
+    repeated: dict[int, set[int]] = {}
+    page_titles: dict[int, set[int]] = {}
+    for row in _candidate_rows(grid, headings):
+        headers = _headers_in(grid, row, headings, order, as_of)
+        if not headers:
+            continue
+        if bands and _same_header(grid, bands[-1][0].row, row) and not _has_new_labels(grid, row, headings):
+            repeated.setdefault(len(bands) - 1, set()).add(row)
+            page_titles.setdefault(len(bands) - 1, set()).update(_lone_texts_above(grid, row))
+            continue
+        bands.append(headers)
+    tables = []
+    tops = [0 if place == 0 else _top_of(grid, bands, place, headings) for place in range(len(bands))]
+    for place, headers in enumerate(bands):
+        bottom = tops[place + 1] if place + 1 < len(bands) else len(grid.rows)
+        for number, header in enumerate(headers):
+            left = 0 if number == 0 else header.left
+            right = grid.width if number == len(headers) - 1 else headers[number + 1].left
+            tables.append(
+                Table(
+                    grid,
+                    header.kind,
+                    tops[place],
+                    header.row,
+                    None,
+                    bottom,
+                    left,
+                    right,
+                    list(header.heads),
+                    repeated.get(place, set()),
+                    page_titles.get(place, set()),
+                    order_note=header.order_note,
+                )
+            )
+    for table in tables:
+        table.unit_row = _unit_row(table)
+        _read_preamble(table, headings)
+    _inherit(tables)
+    for table in tables:
+        _settle_units(table)
+    return tables
+
+
+# --------------------------------------------------------------------------------------------------------- headers
+
+
+def _candidate_rows(grid: Grid, headings: Headings) -> list[int]:
+    """Return the rows with at least one known heading; column-wise, so that a long survey costs little."""
+    rows: set[int] = set()
+    for cells in zip(*grid.rows, strict=True):
+        known = {value for value in set(cells) if isinstance(value, str) and value and headings.read(value)}
+        if known:
+            rows.update(row for row, value in enumerate(cells) if value in known)
+    return sorted(rows)
+
+
+def _headers_in(grid: Grid, row: int, headings: Headings, order: DateOrder, as_of: date) -> list[_Header]:
+    cells = [(column, value) for column, value in enumerate(grid.rows[row]) if not is_blank(value)]
+    if len(cells) < 2 or _is_label_row(cells, headings):
+        return []
+    runs: list[list[tuple[int, Value]]] = []
+    for column, value in cells:
+        if runs and column == runs[-1][-1][0] + 1:
+            runs[-1].append((column, value))
+        else:
+            runs.append([(column, value)])
+    if len(runs) > 1 and all(len(run) > 1 for run in runs):
+        apart = [_header_of(grid, row, run, headings, order, as_of) for run in runs]
+        gaps = [column for one, two in pairwise(runs) for column in range(one[-1][0] + 1, two[0][0])]
+        below = grid.rows[row + 1 : row + 200]
+        if all(apart) and all(is_blank(line[column]) for line in below for column in gaps):
+            return [header for header in apart if header is not None]
+    whole = _header_of(grid, row, cells, headings, order, as_of)
+    return [whole] if whole else []
+
+
+def _is_label_row(cells: list[tuple[int, Value]], headings: Headings) -> bool:
+    """Tell a row of labels and values (`Vessel | D-201 | Component | Shell 1`) from a header."""
+    if any(isinstance(value, str) and value.rstrip().endswith(":") and headings.read(value) for _, value in cells):
+        return True
+    known = [headings.read(value) is not None for _, value in cells]
+    return len(known) % 2 == 0 and all(place % 2 == 0 if yes else place % 2 == 1 for place, yes in enumerate(known))
+
+
+def _header_of(
+    grid: Grid, row: int, cells: Sequence[tuple[int, Value]], headings: Headings, order: DateOrder, as_of: date
+) -> _Header | None:
+    read = {column: headings.read(value) for column, value in cells}
+    dates, order_note = _dated(grid, row, [cell for cell in cells if read[cell[0]] is None], order, as_of)
+    best: tuple[int, str] | None = None
+    for kind in KINDS:
+        names = {
+            found.name for heading in read.values() if heading and (found := headings.column(heading.spelling, kind))
+        }
+        score = len(names)
+        if kind == "survey, wide" and dates:
+            names.add("a date")
+            score += len(dates)
+        if score >= 2 and all(names & set(group) for group in NEEDS[kind]) and (best is None or score > best[0]):
+            best = score, kind
+    if best is None:
+        return None
+    kind = best[1]
+    heads = []
+    for column, value in cells:
+        head = _head(column, value, read[column], kind, headings)
+        if kind == "survey, wide" and column in dates:
+            head.on, head.unit = dates[column]
+            head.unit_from = "header" if head.unit else None
+        heads.append(head)
+    _mark_twice(heads, row)
+    return _Header(row, kind, tuple(heads), cells[0][0], cells[-1][0] + 1, order_note if kind == "survey, wide" else "")
+
+
+def _head(index: int, value: Value, heading: Heading | None, kind: str, headings: Headings) -> Head:
+    head = Head(index, heading_text(value) or as_text(value))
+    if heading is not None:
+        head.column = headings.column(heading.spelling, kind)
+    if head.column is not None and heading is not None:
+        if heading.problem and head.column.unit_kind:
+            head.problem = heading.problem
+        elif heading.unit is not None and heading.unit.kind == head.column.unit_kind:
+            head.unit, head.unit_from = heading.unit, "header"
+        elif heading.unit is not None:
+            head.problem = f"'{heading.unit.name}' is no unit of {head.column.unit_kind or head.column.label}"
+    elif heading is None or head.column is None:
+        head.derived = headings.is_derived(value)
+    return head
+
+
+def _mark_twice(heads: list[Head], row: int) -> None:
+    """Mark columns that name the same thing: the exact name wins, otherwise none is read."""
+    for head in heads:
+        same = [other for other in heads if other.name and other.name == head.name]
+        if len(same) < 2 or head.column is None:
+            continue
+        exact = [other for other in same if normal(other.text) == normal(other.name)]
+        if len(exact) == 1 and head is not exact[0]:
+            head.twice = f"column {address(row, exact[0].index)} already gives the {head.column.label}"
+        elif len(exact) != 1:
+            cells = " and ".join(address(row, other.index) for other in same)
+            head.problem = f"the headings in {cells} both mean {head.column.label}: rename the one that does not"
+
+
+def _dated(
+    grid: Grid, row: int, cells: list[tuple[int, Value]], order: DateOrder, as_of: date
+) -> tuple[dict[int, tuple[ReadDate | Refused, Unit | None]], str]:
+    """Return the headings of a row that are dates, and a note where the order of day and month had to be settled."""
+    proved, place, contradictory = date_order_of([value for _, value in cells])
+    settled, note = settle_order(
+        proved, contradictory, order, "" if place is None else address(row, cells[place][0]), "the headings of this row"
+    )
+    dates: dict[int, tuple[ReadDate | Refused, Unit | None]] = {}
+    ambiguous = False
+    for column, value in cells:
+        ways = list(date_and_unit(value)) if isinstance(value, str) else [(value, None)]
+        for bare, unit in ways:
+            if isinstance(bare, str) and not any(character.isdigit() for character in bare):
+                continue
+            if isinstance(bare, float) and not (bare.is_integer() and 1900 <= bare <= 2100):
+                continue
+            on = read_date(bare, settled, as_of)
+            if isinstance(on, ReadDate) or needs_order(bare):
+                dates[column] = on, unit if unit is None or unit.kind == "length" else None
+                ambiguous = ambiguous or needs_order(bare)
+                break
+    return dates, note if ambiguous else ""
+
+
+def settle_order(
+    proved: DateOrder, contradictory: bool, stated: DateOrder, proof_cell: str, where: str
+) -> tuple[DateOrder, str]:
+    """Return the order for ambiguous dates of one column and a sentence that says what settled it."""
+    if contradictory or (proved and stated and proved != stated):
+        return "", ""
+    if proved:
+        return proved, f"dates of {where} are read {proved} because {proof_cell} can be read in no other way"
+    if stated:
+        return stated, f"dates of {where} are read {stated} as stated by date_order in basis.toml"
+    return "", ""
+
+
+def _same_header(grid: Grid, one: int, two: int) -> bool:
+    return [as_text(value).strip().lower() for value in grid.rows[one]] == [
+        as_text(value).strip().lower() for value in grid.rows[two]
+    ]
+
+
+# -------------------------------------------------------------------------------------------------------- preamble
+
+
+def _has_new_labels(grid: Grid, row: int, headings: Headings) -> bool:
+    """Tell whether labels for a new asset, component, location or date stand right above a header."""
+    for above in range(row - 1, -1, -1):
+        cells = [(column, value) for column, value in enumerate(grid.rows[above]) if not is_blank(value)]
+        if not cells:
+            continue
+        if any(name in ("asset", "component", "location", "date") for name, _ in _labels_in(grid, above, headings)):
+            return True
+        if len(cells) > 1:
+            return False
+    return False
+
+
+def _lone_texts_above(grid: Grid, row: int) -> Iterator[int]:
+    """Yield the rows right above a repeated header that hold one text each: the title of a printed page."""
+    for above in range(row - 1, -1, -1):
+        cells = [value for value in grid.rows[above] if not is_blank(value)]
+        if len(cells) > 1 or (cells and not isinstance(cells[0], str)):
+            return
+        if cells:
+            yield above
+
+
+def _top_of(grid: Grid, bands: list[list[_Header]], place: int, headings: Headings) -> int:
+    """Return the first row of the preamble of a table that lies below another one."""
+    header, previous = bands[place][0].row, bands[place - 1][0].row
+    top = header
+    for row in range(header - 1, previous, -1):
+        cells = [value for value in grid.rows[row] if not is_blank(value)]
+        if not cells:
+            continue
+        lone_text = len(cells) == 1 and isinstance(cells[0], str)
+        stated = any(True for value in cells for _ in _units_stated(value, headings))
+        if not (lone_text or stated or any(True for _ in _labels_in(grid, row, headings))):
+            break
+        top = row
+    return top
+
+
+_LABEL = re.compile(r"([^:=]*)[:=]?(.*)", re.S)
+
+
+def _labels_in(grid: Grid, row: int, headings: Headings) -> Iterator[tuple[str, Label]]:
+    """Yield the labels of a row: `Vessel: D-201` in one cell, or a label and its value in the next filled cell."""
+    cells = [(column, value) for column, value in enumerate(grid.rows[row]) if not is_blank(value)]
+    for place, (column, value) in enumerate(cells):
+        if not isinstance(value, str):
+            continue
+        for part in re.split(r"\s{2,}|[;|\t\n]|,\s", value.strip()):
+            name, given = (piece.strip() for piece in _LABEL.fullmatch(part).groups())  # type: ignore[union-attr]
+            spelled = headings.column(normal(name), SURVEY)
+            if spelled is None or spelled.name not in _LABELS or not normal(name):
+                continue
+            if given and not re.search(r"[:=]", given):
+                yield spelled.name, Label(given, row, column, column)
+            elif not given and place + 1 < len(cells) and headings.read(cells[place + 1][1]) is None:
+                follower = cells[place + 1]
+                yield spelled.name, Label(follower[1], row, follower[0], column)
+
+
+_STATEMENT = re.compile(
+    r"^(?:all\s+)?(?:the\s+)?(?:units?(?:\s+of\s+measure(?:ment)?)?|dimensions?|thickness(?:es)?|readings?|measurements?|values?|lengths?|"
+    r"pressures?|thickness\s+readings?|rates?|diameters?)\b[\w\s]*?(?::|=|\bin\b|\bare\b|\bis\b)\s*(?:in\s+)?(.+?)\.?$",
+    re.I,
+)
+
+
+def _units_stated(value: Value, headings: Headings) -> Iterator[tuple[Unit, str]]:
+    """Yield the units a cell states for the whole table (`All dimensions in mm`, `Units: in, psi`)."""
+    if not isinstance(value, str):
+        return
+    text = " ".join(value.split())
+    found = _STATEMENT.match(text)
+    if found:
+        stated = found[1].strip()
+        parts = [stated] if unit_of(stated) else re.split(r"[,;&]|\band\b|\s/\s", stated)
+        units = [unit_of(part) for part in parts if part.strip()]
+        if units and all(unit is not None for unit in units):
+            yield from ((unit, "sheet statement") for unit in units if unit is not None)
+            return
+    heading = headings.read(value)
+    if heading is not None and heading.unit is not None and headings.column(heading.spelling, SURVEY):
+        yield heading.unit, "header"
+
+
+def _read_preamble(table: Table, headings: Headings) -> None:
+    """Collect labels and unit statements above a table; what is stated twice differently counts as not stated."""
+    conflicting: set[str] = set()
+    for row in range(table.top, table.header_row):
+        for name, label in _labels_in(table.grid, row, headings):
+            if not table.left <= label.column < table.right:
+                continue
+            known = table.labels.setdefault(name, label)
+            if as_text(known.value).strip() != as_text(label.value).strip():
+                conflicting.add(name)
+        for column in range(table.left, table.right):
+            _collect_statement(table, row, column, headings)
+    for name in conflicting:
+        del table.labels[name]
+    for row in range(table.first, table.bottom) if table.bottom - table.first < 5000 else ():
+        filled = [column for column, value in enumerate(table.grid.rows[row]) if not is_blank(value)]
+        if len(filled) <= 2:
+            for column in filled:
+                _collect_statement(table, row, column, headings)
+    for kind in [kind for kind in table.statements if kind.startswith("!")]:
+        table.statements.pop(kind[1:], None)
+        del table.statements[kind]
+
+
+def _collect_statement(table: Table, row: int, column: int, headings: Headings) -> None:
+    cells = table.grid.rows[row]
+    value = cells[column]
+    stated, beside = list(_units_stated(value, headings)), None
+    if not stated and isinstance(value, str) and normal(value) in ("unit", "units"):
+        beside = next((place for place in range(column + 1, len(cells)) if not is_blank(cells[place])), None)
+        if beside is not None:
+            stated = list(_units_stated(f"units: {as_text(cells[beside])}", headings))
+    for unit, unit_from in stated:
+        known = table.statements.setdefault(unit.kind, Statement(unit, row, column, unit_from, beside))
+        if known.unit != unit:
+            table.statements["!" + unit.kind] = known
+
+
+def _inherit(tables: list[Table]) -> None:
+    """Let labels and unit statements at the top of a sheet count for every table, unless one has its own."""
+    if len(tables) < 2:
+        return
+    first = tables[0]
+    for name, label in list(first.labels.items()):
+        if not any(name in table.labels for table in tables[1:]):
+            for table in tables[1:]:
+                table.labels[name] = label
+    for kind, statement in list(first.statements.items()):
+        for table in tables[1:]:
+            table.statements.setdefault(kind, statement)
+
+
+# ----------------------------------------------------------------------------------------------------------- units
+
+
+def _unit_row(table: Table) -> int | None:
+    """Return the row below the header if it holds nothing but units, and give them to the columns."""
+    row = table.header_row + 1
+    if row >= table.bottom:
+        return None
+    cells = {
+        column: as_text(value).strip().strip("()[]").strip()
+        for column, value in enumerate(table.grid.rows[row])
+        if table.left <= column < table.right and not is_blank(value)
+    }
+    units = {column: unit_of(text) for column, text in cells.items()}
+    stated = {column for column, unit in units.items() if unit is not None and unit.name != "-"}
+    if not stated or any(units[column] is None and not is_absolute(text) for column, text in cells.items()):
+        return None
+    for head in table.heads:
+        text = cells.get(head.index, "")
+        if not text or text == "-":
+            continue
+        unit = units[head.index]
+        wanted = "length" if head.on is not None else head.column.unit_kind if head.column else None
+        if wanted is None or head.problem:
+            continue
+        if unit is None:
+            head.problem = f"'{text}' is an absolute pressure: state a gauge unit"
+        elif unit.kind != wanted:
+            head.problem = f"'{text}' is no unit of {wanted}"
+        elif head.unit is not None and head.unit != unit:
+            head.problem = f"the header says '{head.unit.name}' and the row below it '{unit.name}': correct one of them"
+        else:
+            head.unit, head.unit_from = unit, head.unit_from or "row below header"
+    return row
+
+
+def _settle_units(table: Table) -> None:
+    """Give a column without a unit of its own the one that stands as a heading over several columns."""
+    for head in table.heads:
+        wanted = "length" if head.on is not None else head.column.unit_kind if head.column else None
+        statement = table.statements.get(wanted or "")
+        if statement is not None and statement.unit_from == "header" and head.on is not None and head.unit is None:
+            head.unit, head.unit_from = statement.unit, "header"

@@ -1,0 +1,54 @@
+-- What the registers say, settled: one value per place and column, or none where two rows contradict each other.
+-- grain: kind, asset, component, location, field
+-- reads: fact.field
+-- column kind: assets, components or locations
+-- column asset: asset tag
+-- column component: component tag, null for a column of the asset
+-- column location: location tag, null for a column of the asset or component
+-- column field: column of the spreadsheet vocabulary
+-- column number: value in the unit kept inside, null for text, dates and contradictions
+-- column word: settled text, null for contradictions
+-- column on_date: date, null for contradictions
+-- column text: the cell as it stood
+-- column unit: unit as it stood
+-- column contradictory: two rows give two values
+-- column file: file of the first cell that gives it
+-- column sheet: its sheet
+-- column cell: its cell
+WITH register AS (
+    SELECT *
+    FROM fact.field
+    WHERE kind IN ('assets', 'components', 'locations')
+),
+
+settled AS (
+    SELECT
+        kind, asset, component, location, field,
+        min(number) AS number,
+        min(word) AS word,
+        min(on_date) AS on_date,
+        -- Two units may write one number differently in the last binary digit: that is no contradiction.
+        max(number) - min(number) > 1e-9 * greatest(abs(max(number)), abs(min(number)))
+            OR count(DISTINCT word) > 1
+            OR count(DISTINCT on_date) > 1
+            OR (count(*) > count(coalesce(number::VARCHAR, word, on_date::VARCHAR))
+                AND count(coalesce(number::VARCHAR, word, on_date::VARCHAR)) > 0
+                AND field = 'kind') AS contradictory,
+        arg_min(text, record) AS text,
+        arg_min(unit, record) AS unit,
+        arg_min(file, record) AS file,
+        arg_min(sheet, record) AS sheet,
+        arg_min(cell, record) AS cell
+    FROM register
+    GROUP BY kind, asset, component, location, field
+)
+
+SELECT
+    kind, asset, component, location, field,
+    CASE WHEN NOT coalesce(contradictory, false) THEN number END AS number,
+    CASE WHEN NOT coalesce(contradictory, false) THEN word END AS word,
+    CASE WHEN NOT coalesce(contradictory, false) THEN on_date END AS on_date,
+    text, unit,
+    coalesce(contradictory, false) AS contradictory,
+    file, sheet, cell
+FROM settled

@@ -1,0 +1,62 @@
+-- Every asset named anywhere, with what the register says of it.
+-- grain: asset
+-- reads: step.field, fact.field, fact.reading, fact.not_measured
+-- column asset: asset tag
+-- column in_register: the asset stands in a register of assets
+-- column description: description
+-- column service: service
+-- column area: area of the plant
+-- column in_service_on: date of going into service
+-- column mawp_mpa: nameplate or rerated MAWP
+-- column design_pressure_mpa: design pressure
+-- column rating_pressure_mpa: MAWP, or the design pressure where no MAWP is given
+-- column rating_from: which of the two
+-- column inside_diameter_mm: inside diameter of the vessel
+-- column construction_code: construction code and edition
+-- column assigned_to: person who inspects it
+-- column relief_device: relief device named for it
+-- column continuous_service: yes or no
+-- column contradictory: columns in which two rows contradict each other
+WITH named AS (
+    SELECT DISTINCT asset FROM fact.field WHERE asset IS NOT NULL
+    UNION
+    SELECT DISTINCT asset FROM fact.reading WHERE asset IS NOT NULL
+    UNION
+    SELECT DISTINCT asset FROM fact.not_measured WHERE asset IS NOT NULL
+),
+
+register AS (
+    SELECT
+        asset,
+        min(word) FILTER (field = 'description') AS description,
+        min(word) FILTER (field = 'service') AS service,
+        min(word) FILTER (field = 'area') AS area,
+        min(on_date) FILTER (field = 'in_service') AS in_service_on,
+        min(number) FILTER (field = 'mawp') AS mawp_mpa,
+        min(number) FILTER (field = 'design_pressure') AS design_pressure_mpa,
+        min(number) FILTER (field = 'inside_diameter') AS inside_diameter_mm,
+        min(word) FILTER (field = 'construction_code') AS construction_code,
+        min(word) FILTER (field = 'assigned_to') AS assigned_to,
+        min(word) FILTER (field = 'relief_device') AS relief_device,
+        min(word) FILTER (field = 'continuous_service') AS continuous_service,
+        coalesce(bool_or(contradictory) FILTER (field = 'mawp'), false) AS mawp_contradictory,
+        string_agg(field, ', ' ORDER BY field) FILTER (contradictory) AS contradictory
+    FROM step.field
+    WHERE kind = 'assets'
+    GROUP BY asset
+)
+
+SELECT
+    named.asset,
+    register.asset IS NOT NULL AS in_register,
+    description, service, area, in_service_on, mawp_mpa, design_pressure_mpa,
+    -- A MAWP that two rows contradict must not silently give way to the design pressure.
+    CASE WHEN mawp_contradictory THEN NULL ELSE coalesce(mawp_mpa, design_pressure_mpa) END AS rating_pressure_mpa,
+    CASE
+        WHEN mawp_contradictory THEN NULL
+        WHEN mawp_mpa IS NOT NULL THEN 'MAWP'
+        WHEN design_pressure_mpa IS NOT NULL THEN 'design pressure'
+    END AS rating_from,
+    inside_diameter_mm, construction_code, assigned_to, relief_device, continuous_service, contradictory
+FROM named
+LEFT JOIN register USING (asset)

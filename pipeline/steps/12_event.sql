@@ -1,0 +1,36 @@
+-- Dated events that start a new history of a component; no corrosion rate crosses them.
+-- grain: asset, component, event_on, event
+-- reads: fact.field, step.asset
+-- column asset: asset tag
+-- column component: component tag, null where the event is the whole asset's
+-- column event_on: date of the event
+-- column event: replaced, overlaid, re-baselined, change of service or rerated
+-- column new_thickness_mm: thickness stated at the event, null if none
+-- column starts_epoch: readings before it belong to another history
+-- column file: source file
+-- column sheet: source sheet
+-- column cell: cell of the event
+WITH event AS (
+    SELECT
+        record, asset, component,
+        min(on_date) FILTER (field = 'date') AS event_on,
+        min(word) FILTER (field = 'event') AS event,
+        min(number) FILTER (field = 'new_thickness') AS new_thickness_mm,
+        min(file) AS file,
+        min(sheet) AS sheet,
+        min(cell) FILTER (field = 'event') AS cell
+    FROM fact.field
+    WHERE kind = 'events'
+    GROUP BY record, asset, component
+)
+
+SELECT
+    asset, component, event_on, event,
+    min(new_thickness_mm) AS new_thickness_mm,
+    event IN ('replaced', 'overlaid', 're-baselined', 'change of service') AS starts_epoch,
+    arg_min(file, record) AS file,
+    arg_min(sheet, record) AS sheet,
+    arg_min(cell, record) AS cell
+FROM event
+WHERE asset IS NOT NULL AND event_on IS NOT NULL AND event IS NOT NULL
+GROUP BY asset, component, event_on, event

@@ -1,0 +1,213 @@
+-- Checked readings: which are used, which are held and why; none is changed, none is dropped.
+-- grain: record, file, sheet, cell
+-- reads: step.measurement, step.component, step.event, fact.decision, basis.in_force
+-- column asset: asset tag
+-- column component: component tag
+-- column location: location tag
+-- column read_on: date of the reading
+-- column date_precision: day, month or year
+-- column thickness_mm: thickness
+-- column status: used, held, superseded, rejected or before epoch
+-- column held_for: why it is held: likely mistake, same-day conflict or growth
+-- column flags: what a person should look at, separated by "; "
+-- column likely_unit: unit in which the number would be plausible, null if none
+-- column epoch_on: start of the history it belongs to, null for the first one
+-- column decided_by: person who accepted or rejected it
+-- column decision_reason: reason given
+-- column text: the cell as it stood
+-- column unit: unit as it stood
+-- column method: method
+-- column inspector: inspector
+-- column remark: remark
+-- column file: source file
+-- column sheet: source sheet
+-- column cell: source cell
+-- column record: order in which the rows were read
+WITH RECURSIVE epoch AS (
+    SELECT measured.asset, measured.component, max(event_on) AS epoch_on
+    FROM (SELECT DISTINCT asset, component FROM step.measurement) AS measured
+    JOIN step.event AS event
+        ON event.asset = measured.asset
+        AND (event.component = measured.component OR event.component IS NULL)
+        AND event.starts_epoch
+    GROUP BY measured.asset, measured.component
+),
+
+decision AS (
+    SELECT
+        asset, component, location, read_on, thickness_mm,
+        arg_max(verdict, seq) AS verdict,
+        arg_max(who, seq) AS who,
+        arg_max(reason, seq) AS reason
+    FROM fact.decision
+    GROUP BY asset, component, location, read_on, thickness_mm
+),
+
+known AS (
+    SELECT
+        measurement.*,
+        epoch_on,
+        coalesce(measurement.read_on < epoch_on, false) AS before_epoch,
+        decision.verdict,
+        decision.who,
+        decision.reason,
+        CASE WHEN nominal_from = 'register' AND epoch_on IS NULL THEN nominal_thickness_mm END AS nominal_mm,
+        formula.noise_limit(reading_scatter_mm) AS noise_limit_mm
+    FROM step.measurement AS measurement
+    LEFT JOIN step.component AS component USING (asset, component)
+    LEFT JOIN epoch USING (asset, component)
+    LEFT JOIN decision
+        ON decision.asset = measurement.asset
+        AND decision.component = measurement.component
+        AND decision.location = measurement.location
+        AND decision.read_on = measurement.read_on
+        AND abs(decision.thickness_mm - measurement.thickness_mm) < 1e-9
+    CROSS JOIN basis.in_force
+),
+
+-- A ratio to nominal that no corrosion explains. A number several times too large is certainly a mistake; one many
+-- times too small might be a true loss, so only a narrow band about the exact unit ratio counts as one.
+doubted AS (
+    SELECT
+        known.*,
+        likely.unit AS likely_unit,
+        likely.sentence AS likely_sentence
+    FROM known
+    LEFT JOIN reference.likely_mistake AS likely
+        ON known.thickness_mm / known.nominal_mm >= likely.ratio_from
+        AND known.thickness_mm / known.nominal_mm < likely.ratio_to
+        AND (likely.nominal_up_to_mm IS NULL OR known.nominal_mm <= likely.nominal_up_to_mm)
+),
+
+ordered AS (
+    SELECT
+        *,
+        CASE
+            WHEN verdict = 'reject' THEN 'rejected'
+            WHEN before_epoch THEN 'before epoch'
+            WHEN likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept' THEN 'likely mistake'
+            ELSE 'open'
+        END AS stage,
+        row_number() OVER (
+            PARTITION BY asset, component, location, read_on,
+                (verdict = 'reject') IS TRUE,
+                before_epoch,
+                likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept'
+            ORDER BY thickness_mm, record, file, sheet, cell
+        ) AS place_in_day,
+        min(thickness_mm) OVER (
+            PARTITION BY asset, component, location, read_on,
+                (verdict = 'reject') IS TRUE,
+                before_epoch,
+                likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept'
+        ) AS lowest_of_day_mm
+    FROM doubted
+),
+
+-- One reading a day for each place, in order of date.
+daily AS (
+    SELECT
+        asset, component, location, read_on, thickness_mm,
+        coalesce(verdict, '') = 'accept' AS accepted,
+        noise_limit_mm,
+        row_number() OVER (PARTITION BY asset, component, location ORDER BY read_on) AS step_no,
+        lag(thickness_mm) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS previous_mm,
+        lag(read_on) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS previous_on,
+        first(thickness_mm) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS first_mm,
+        first(read_on) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS first_on
+    FROM ordered
+    WHERE stage = 'open' AND place_in_day = 1
+),
+
+-- Growth is judged against the last reading that is used, so a place that grew is walked reading by reading.
+grown AS (
+    SELECT DISTINCT asset, component, location
+    FROM daily
+    WHERE thickness_mm > previous_mm + noise_limit_mm
+),
+
+walk AS (
+    SELECT asset, component, location, read_on, step_no, thickness_mm AS last_used_mm, false AS is_growth
+    FROM daily
+    SEMI JOIN grown USING (asset, component, location)
+    WHERE step_no = 1
+    UNION ALL
+    SELECT
+        daily.asset, daily.component, daily.location, daily.read_on, daily.step_no,
+        CASE
+            WHEN daily.thickness_mm > walk.last_used_mm + daily.noise_limit_mm AND NOT daily.accepted
+                THEN walk.last_used_mm
+            ELSE daily.thickness_mm
+        END,
+        daily.thickness_mm > walk.last_used_mm + daily.noise_limit_mm AND NOT daily.accepted
+    FROM walk
+    JOIN daily
+        ON daily.asset = walk.asset
+        AND daily.component = walk.component
+        AND daily.location = walk.location
+        AND daily.step_no = walk.step_no + 1
+),
+
+judged AS (
+    SELECT
+        ordered.*,
+        coalesce(walk.is_growth, false) AS is_growth,
+        CASE
+            WHEN stage IN ('rejected', 'before epoch') THEN stage
+            WHEN stage = 'likely mistake' THEN 'held'
+            WHEN place_in_day > 1 AND ordered.thickness_mm = lowest_of_day_mm THEN 'superseded'
+            WHEN place_in_day > 1 THEN 'held'
+            WHEN walk.is_growth THEN 'held'
+            ELSE 'used'
+        END AS status,
+        daily.previous_mm, daily.previous_on, daily.first_mm, daily.first_on,
+        count(*) FILTER (stage = 'open' AND ordered.thickness_mm > lowest_of_day_mm) OVER (
+            PARTITION BY ordered.asset, ordered.component, ordered.location, ordered.read_on
+        ) AS higher_same_day
+    FROM ordered
+    LEFT JOIN walk
+        ON ordered.stage = 'open' AND ordered.place_in_day = 1
+        AND walk.asset = ordered.asset
+        AND walk.component = ordered.component
+        AND walk.location = ordered.location
+        AND walk.read_on = ordered.read_on
+    LEFT JOIN daily
+        ON ordered.stage = 'open' AND ordered.place_in_day = 1
+        AND daily.asset = ordered.asset
+        AND daily.component = ordered.component
+        AND daily.location = ordered.location
+        AND daily.read_on = ordered.read_on
+)
+
+SELECT
+    asset, component, location, read_on, date_precision, thickness_mm, status,
+    CASE
+        WHEN status <> 'held' THEN NULL
+        WHEN stage = 'likely mistake' THEN 'likely mistake'
+        WHEN place_in_day > 1 THEN 'same-day conflict'
+        ELSE 'growth'
+    END AS held_for,
+    array_to_string(list_filter([
+        CASE WHEN stage = 'likely mistake' THEN likely_sentence END,
+        CASE WHEN status = 'held' AND stage = 'open' AND place_in_day > 1 THEN 'higher of two readings of one day' END,
+        CASE WHEN status = 'used' AND higher_same_day > 0 THEN 'lower of two readings of one day' END,
+        CASE WHEN is_growth THEN 'thicker than the reading before by more than scatter explains' END,
+        CASE WHEN status = 'used' AND thickness_mm > nominal_mm + noise_limit_mm THEN 'thicker than nominal' END,
+        CASE WHEN status = 'used' AND previous_mm - thickness_mm > noise_limit_mm AND previous_on > first_on
+            -- Three times the loss that the rate before it would have brought.
+            AND formula.short_term_rate(previous_mm, thickness_mm,
+                    formula.years_between(date_diff('day', previous_on, read_on), days_per_year))
+                > 3 * greatest(0, formula.long_term_rate(first_mm, previous_mm,
+                    formula.years_between(date_diff('day', first_on, previous_on), days_per_year)))
+            THEN 'lower than its history: re-measure' END,
+        CASE WHEN date_precision <> 'day' THEN 'date known to the ' || date_precision || ' only' END,
+        CASE WHEN verdict = 'accept' THEN 'accepted by ' || who END,
+        CASE WHEN verdict = 'reject' THEN 'rejected by ' || who END
+    ], lambda flag: flag IS NOT NULL), '; ') AS flags,
+    CASE WHEN stage = 'likely mistake' THEN likely_unit END AS likely_unit,
+    epoch_on,
+    who AS decided_by,
+    reason AS decision_reason,
+    text, unit, method, inspector, remark, file, sheet, cell, record
+FROM judged
+CROSS JOIN basis.in_force

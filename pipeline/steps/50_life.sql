@@ -1,0 +1,122 @@
+-- Remaining life, interval, retirement and due date of every place, with and without held readings.
+-- grain: asset, component, location, scenario
+-- reads: step.place_required, step.history, step.rate, step.cap, step.asset, basis.in_force
+-- column asset: asset tag
+-- column component: component tag
+-- column location: location tag
+-- column scenario: in force, or with held readings
+-- column read_on: date of the last reading
+-- column t_act_mm: last reading
+-- column t_req_mm: required thickness that counts
+-- column t_req_weld_mm: required thickness in the weld region
+-- column t_req_away_mm: required thickness away from it
+-- column rate_mm_per_year: governing rate
+-- column margin: margin over the required thickness
+-- column remaining_life_years: remaining life from the last reading, null without end or unknown
+-- column no_measurable_loss: the rate is zero: the life has no end, the interval is the cap
+-- column remaining_life_weld_years: remaining life in the weld region
+-- column remaining_life_away_years: remaining life away from it
+-- column remaining_life_retirement_years: remaining life on the retirement basis
+-- column remaining_life_allowance_years: remaining life on the allowance basis
+-- column remaining_life_nominal_years: remaining life on the nominal basis
+-- column retirement_on: date at which the required thickness is reached
+-- column cap_years: longest thickness interval
+-- column internal_cap_years: longest internal interval
+-- column interval_years: thickness interval
+-- column internal_interval_years: internal or on-stream interval
+-- column due_on: date by which the place is to be measured again
+-- column internal_due_on: date by which the half life asks for an internal or on-stream inspection
+-- column never_read: the place has no reading that counts
+-- column t_next_mm: thickness less twice the loss to the next inspection
+-- column is_below_required: the last reading is below the required thickness
+-- column verdict_turns_on_weld_distance: it passes away from the weld, fails at it, and the distance is not known
+-- column life_missing: why there is no life, null if there is one or the rate is zero
+WITH joined AS (
+    SELECT
+        required.asset, required.component, required.location,
+        coalesce(history.scenario, 'in force') AS scenario,
+        history.read_on, history.t_act_mm,
+        required.t_req_mm, required.t_req_weld_mm, required.t_req_away_mm,
+        required.t_req_retirement_mm, required.t_req_allowance_mm, required.t_req_nominal_mm,
+        required.weld_region, required.required_missing,
+        rate.rate_mm_per_year, rate.rate_missing,
+        thickness_cap.cap_years,
+        internal_cap.cap_years AS internal_cap_years,
+        in_service_on,
+        in_force.days_per_year, in_force.day_guard, in_force.short_life_cap_years
+    FROM step.place_required AS required
+    LEFT JOIN step.history AS history USING (asset, component, location)
+    LEFT JOIN step.rate AS rate
+        ON rate.asset = history.asset
+        AND rate.component = history.component
+        AND rate.location = history.location
+        AND rate.scenario = history.scenario
+    LEFT JOIN step.cap AS thickness_cap
+        ON thickness_cap.asset = required.asset
+        AND thickness_cap.kind = 'thickness'
+    LEFT JOIN step.cap AS internal_cap
+        ON internal_cap.asset = required.asset
+        AND internal_cap.kind = 'internal'
+    LEFT JOIN step.asset AS asset
+        ON asset.asset = required.asset
+    CROSS JOIN basis.in_force AS in_force
+),
+
+lived AS (
+    SELECT
+        *,
+        formula.margin(t_act_mm, t_req_mm) AS margin,
+        formula.remaining_life(t_act_mm, t_req_mm, rate_mm_per_year) AS remaining_life_years,
+        formula.remaining_life(t_act_mm, t_req_weld_mm, rate_mm_per_year) AS remaining_life_weld_years,
+        formula.remaining_life(t_act_mm, t_req_away_mm, rate_mm_per_year) AS remaining_life_away_years,
+        formula.remaining_life(t_act_mm, t_req_retirement_mm, rate_mm_per_year) AS remaining_life_retirement_years,
+        formula.remaining_life(t_act_mm, t_req_allowance_mm, rate_mm_per_year) AS remaining_life_allowance_years,
+        formula.remaining_life(t_act_mm, t_req_nominal_mm, rate_mm_per_year) AS remaining_life_nominal_years,
+        t_act_mm < t_req_mm AS is_below_required,
+        rate_mm_per_year = 0 AS no_measurable_loss
+    FROM joined
+),
+
+spaced AS (
+    SELECT
+        *,
+        CASE
+            WHEN no_measurable_loss AND is_below_required THEN 0
+            WHEN no_measurable_loss AND t_req_mm IS NOT NULL THEN cap_years
+            ELSE formula.interval(remaining_life_years, cap_years, short_life_cap_years)
+        END AS interval_years,
+        CASE
+            WHEN no_measurable_loss AND is_below_required THEN 0
+            WHEN no_measurable_loss AND t_req_mm IS NOT NULL THEN internal_cap_years
+            ELSE formula.interval(remaining_life_years, internal_cap_years, short_life_cap_years)
+        END AS internal_interval_years
+    FROM lived
+)
+
+SELECT
+    asset, component, location, scenario, read_on, t_act_mm, t_req_mm, t_req_weld_mm, t_req_away_mm,
+    rate_mm_per_year, margin, remaining_life_years,
+    coalesce(no_measurable_loss, false) AS no_measurable_loss,
+    remaining_life_weld_years, remaining_life_away_years, remaining_life_retirement_years,
+    remaining_life_allowance_years, remaining_life_nominal_years,
+    read_on + formula.whole_days(remaining_life_years, days_per_year, day_guard)::INTEGER AS retirement_on,
+    cap_years, internal_cap_years, interval_years, internal_interval_years,
+    -- A place never read is due as one never inspected: counted from going into service.
+    CASE
+        WHEN read_on IS NULL
+            THEN in_service_on + formula.whole_days(cap_years, days_per_year, day_guard)::INTEGER
+        ELSE read_on + formula.whole_days(interval_years, days_per_year, day_guard)::INTEGER
+    END AS due_on,
+    read_on + formula.whole_days(internal_interval_years, days_per_year, day_guard)::INTEGER AS internal_due_on,
+    read_on IS NULL AS never_read,
+    formula.thickness_at_next(t_act_mm, rate_mm_per_year, internal_interval_years) AS t_next_mm,
+    coalesce(is_below_required, false) AS is_below_required,
+    coalesce(weld_region = 'unknown' AND (t_act_mm < t_req_weld_mm) <> (t_act_mm < t_req_away_mm), false)
+        AS verdict_turns_on_weld_distance,
+    CASE
+        WHEN required_missing IS NOT NULL THEN required_missing
+        WHEN read_on IS NULL THEN 'a thickness reading'
+        WHEN is_below_required THEN NULL
+        WHEN rate_mm_per_year IS NULL THEN rate_missing
+    END AS life_missing
+FROM spaced

@@ -1,0 +1,273 @@
+-- Every due date of every asset, with what set it, what is missing, and the deferral that moves it.
+-- grain: asset, kind
+-- reads: step.asset, step.life, step.cap, step.inspection, step.relief_device, step.deferral, step.turnaround, basis.in_force
+-- column asset: asset tag
+-- column kind: internal, external, thickness or relief device
+-- column anchor_on: date from which the interval counts
+-- column anchor: what happened on that date
+-- column cap_years: longest interval
+-- column cap_from: code cap or assessment
+-- column interval_years: interval in force
+-- column due_on: due date
+-- column set_by: what set the date
+-- column component: component that sets it, null if none
+-- column location: location that sets it, null if none
+-- column device: relief device that sets it, null if none
+-- column on_stream_refused: why the last on-stream inspection does not stand for an internal one, null if it does
+-- column due_missing: what is missing to be sure of it, null if nothing
+-- column deferred_until: date of the deferral that covers it, null if none
+-- column deferral_approved_by: who approved it
+-- column deferral_approved_on: when
+-- column deferral_reason: why
+-- column deferral_refused: why a recorded deferral does not cover it, null if none is refused
+-- column state: state of this due date alone
+WITH vessel AS (
+    SELECT
+        asset,
+        min(due_on) AS thickness_due_on,
+        arg_min({'component': component, 'location': location, 'never_read': never_read}, (due_on, component, location))
+            FILTER (due_on IS NOT NULL) AS thickness_place,
+        min(internal_due_on) AS half_life_due_on,
+        arg_min({'component': component, 'location': location}, (internal_due_on, component, location))
+            FILTER (internal_due_on IS NOT NULL) AS half_life_place,
+        min(internal_interval_years) AS internal_interval_years,
+        count(*) FILTER (due_on IS NULL) AS places_without_date,
+        max(rate_mm_per_year) AS highest_rate,
+        min(remaining_life_years) AS shortest_life,
+        bool_and(remaining_life_years IS NOT NULL OR (no_measurable_loss AND NOT is_below_required)) AS all_assessed
+    FROM step.life
+    WHERE scenario = 'in force'
+    GROUP BY asset
+),
+
+-- An on-stream inspection stands for an internal one only while rate and life allow it.
+on_stream AS (
+    SELECT
+        inspection.asset,
+        inspection.inspected_on,
+        CASE
+            WHEN in_place_of_internal = 'no' THEN 'the register says it does not'
+            WHEN NOT coalesce(all_assessed, false) THEN 'not every place has a rate and a life'
+            WHEN highest_rate >= on_stream_rate_mm_per_year THEN 'a rate is not below 0.005 in/year (0.125 mm/year)'
+            WHEN shortest_life <= on_stream_life_years THEN 'a remaining life is not above 10 years'
+        END AS refused
+    FROM step.inspection AS inspection
+    LEFT JOIN vessel USING (asset)
+    CROSS JOIN basis.in_force
+    WHERE kind = 'on-stream'
+),
+
+last_inside AS (
+    SELECT
+        asset,
+        max(inspected_on) AS inspected_on,
+        arg_max(kind, inspected_on) AS kind
+    FROM (
+        SELECT asset, inspected_on, 'internal' AS kind FROM step.inspection WHERE kind = 'internal'
+        UNION ALL
+        SELECT asset, inspected_on, 'on-stream' FROM on_stream WHERE refused IS NULL
+    )
+    GROUP BY asset
+),
+
+refused_on_stream AS (
+    SELECT asset, max(inspected_on) AS inspected_on, arg_max(refused, inspected_on) AS refused
+    FROM on_stream
+    WHERE refused IS NOT NULL
+    GROUP BY asset
+),
+
+last_external AS (
+    SELECT asset, max(inspected_on) AS inspected_on
+    FROM step.inspection
+    WHERE kind = 'external'
+    GROUP BY asset
+),
+
+inside AS (
+    SELECT
+        asset.asset,
+        'internal' AS kind,
+        coalesce(last_inside.inspected_on, in_service_on) AS anchor_on,
+        CASE
+            WHEN last_inside.kind IS NOT NULL THEN 'last ' || last_inside.kind || ' inspection'
+            WHEN in_service_on IS NOT NULL THEN 'in-service date: no internal inspection on record'
+        END AS anchor,
+        cap.cap_years, cap.cap_from,
+        internal_interval_years AS interval_years,
+        coalesce(last_inside.inspected_on, in_service_on)
+            + formula.whole_days(cap.cap_years, days_per_year, day_guard)::INTEGER AS cap_due_on,
+        half_life_due_on,
+        half_life_place,
+        CASE
+            WHEN refused_on_stream.inspected_on > coalesce(last_inside.inspected_on, DATE '0001-01-01')
+                THEN 'on-stream inspection of ' || refused_on_stream.inspected_on
+                    || ' does not stand for an internal one: ' || refused_on_stream.refused
+        END AS on_stream_refused,
+        CASE
+            WHEN coalesce(last_inside.inspected_on, in_service_on) IS NULL
+                THEN 'an internal inspection or the in-service date'
+        END AS due_missing
+    FROM step.asset AS asset
+    LEFT JOIN vessel USING (asset)
+    LEFT JOIN last_inside USING (asset)
+    LEFT JOIN refused_on_stream USING (asset)
+    LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'internal'
+    CROSS JOIN basis.in_force
+),
+
+outside AS (
+    SELECT
+        asset.asset,
+        coalesce(last_external.inspected_on, in_service_on) AS anchor_on,
+        CASE
+            WHEN last_external.inspected_on IS NOT NULL THEN 'last external inspection'
+            WHEN in_service_on IS NOT NULL THEN 'in-service date: no external inspection on record'
+        END AS anchor,
+        cap.cap_years, cap.cap_from,
+        CASE
+            WHEN internal_interval_years IS NULL THEN cap.cap_years
+            ELSE formula.external_interval(cap.cap_years, internal_interval_years)
+        END AS interval_years,
+        internal_interval_years
+    FROM step.asset AS asset
+    LEFT JOIN vessel USING (asset)
+    LEFT JOIN last_external USING (asset)
+    LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'external'
+    CROSS JOIN basis.in_force
+),
+
+relief AS (
+    SELECT
+        asset,
+        arg_min({'device': device, 'anchor_on': anchor_on, 'anchor': anchor, 'cap_years': cap_years,
+                 'interval_years': interval_years, 'due_on': due_on}, (due_on, device))
+            FILTER (due_on IS NOT NULL) AS first_due,
+        string_agg(due_missing, ', ' ORDER BY due_missing) AS due_missing
+    FROM step.relief_device
+    GROUP BY asset
+),
+
+due AS (
+    SELECT
+        asset, kind, anchor_on, anchor, cap_years, cap_from, interval_years,
+        CASE
+            WHEN cap_due_on IS NULL THEN half_life_due_on
+            WHEN half_life_due_on IS NULL THEN cap_due_on
+            ELSE least(cap_due_on, half_life_due_on)
+        END AS due_on,
+        CASE
+            WHEN cap_due_on IS NULL AND half_life_due_on IS NULL THEN NULL
+            WHEN cap_due_on IS NULL OR half_life_due_on < cap_due_on THEN 'interval from the thickness reading'
+            ELSE cap_from || ' from the ' || anchor
+        END AS set_by,
+        CASE WHEN cap_due_on IS NULL OR half_life_due_on < cap_due_on THEN half_life_place['component'] END
+            AS component,
+        CASE WHEN cap_due_on IS NULL OR half_life_due_on < cap_due_on THEN half_life_place['location'] END
+            AS location,
+        NULL::VARCHAR AS device,
+        on_stream_refused,
+        due_missing
+    FROM inside
+    UNION ALL BY NAME
+    SELECT
+        asset, 'external' AS kind, anchor_on, anchor, cap_years, cap_from, interval_years,
+        anchor_on + formula.whole_days(interval_years, days_per_year, day_guard)::INTEGER AS due_on,
+        CASE
+            WHEN internal_interval_years < cap_years THEN 'internal interval from the ' || anchor
+            ELSE cap_from || ' from the ' || anchor
+        END AS set_by,
+        CASE WHEN anchor_on IS NULL THEN 'an external inspection or the in-service date' END AS due_missing
+    FROM outside
+    CROSS JOIN basis.in_force
+    UNION ALL BY NAME
+    SELECT
+        asset.asset, 'thickness' AS kind, NULL::DATE AS anchor_on, NULL AS anchor, cap.cap_years, cap.cap_from,
+        NULL::DOUBLE AS interval_years,
+        thickness_due_on AS due_on,
+        CASE
+            WHEN thickness_place['never_read'] THEN 'cap from the in-service date: never read'
+            ELSE 'interval from the thickness reading'
+        END AS set_by,
+        thickness_place['component'] AS component,
+        thickness_place['location'] AS location,
+        CASE
+            WHEN thickness_due_on IS NULL THEN 'a thickness reading with rate and required thickness'
+        END AS due_missing
+    FROM step.asset AS asset
+    LEFT JOIN vessel USING (asset)
+    LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'thickness'
+    UNION ALL BY NAME
+    SELECT
+        asset, 'relief device' AS kind,
+        first_due['anchor_on'] AS anchor_on, first_due['anchor'] AS anchor, first_due['cap_years'] AS cap_years,
+        'cap' AS cap_from, first_due['interval_years'] AS interval_years, first_due['due_on'] AS due_on,
+        'interval from the ' || first_due['anchor'] AS set_by,
+        first_due['device'] AS device,
+        due_missing
+    FROM relief
+),
+
+judged_deferral AS (
+    SELECT
+        due.asset, due.kind, deferral.deferred_until, deferral.approved_by, deferral.approved_on, deferral.reason,
+        deferral.record,
+        CASE
+            WHEN deferral.approved_by IS NULL OR deferral.approved_on IS NULL THEN 'no approver or date of approval'
+            WHEN deferral.approved_on >= due.due_on
+                THEN 'approved on ' || deferral.approved_on || ', not before the due date ' || due.due_on
+            WHEN deferral.deferred_until < as_of THEN 'it ran out on ' || deferral.deferred_until
+        END AS refused
+    FROM due
+    JOIN step.deferral AS deferral
+        ON deferral.asset = due.asset
+        AND CASE deferral.kind WHEN 'on-stream' THEN 'internal' ELSE deferral.kind END = due.kind
+        -- A deferral of an earlier date, already past this one, has nothing to do with it.
+        AND deferral.deferred_until > due.due_on
+    CROSS JOIN basis.in_force
+),
+
+moved AS (
+    SELECT *
+    FROM judged_deferral
+    QUALIFY row_number() OVER (
+        PARTITION BY asset, kind ORDER BY refused IS NULL DESC, approved_on DESC NULLS LAST, record DESC
+    ) = 1
+),
+
+horizon AS (
+    SELECT coalesce(
+        min(end_on) FILTER (turnaround_no = 2),
+        min(end_on) FILTER (turnaround_no = 1)
+    ) AS must_reach_on
+    FROM step.turnaround
+),
+
+covered AS (
+    SELECT
+        due.*,
+        CASE WHEN moved.refused IS NULL THEN moved.deferred_until END AS deferred_until,
+        CASE WHEN moved.refused IS NULL THEN moved.approved_by END AS deferral_approved_by,
+        CASE WHEN moved.refused IS NULL THEN moved.approved_on END AS deferral_approved_on,
+        CASE WHEN moved.refused IS NULL THEN moved.reason END AS deferral_reason,
+        moved.refused AS deferral_refused,
+        in_force.as_of,
+        horizon.must_reach_on
+    FROM due
+    LEFT JOIN moved USING (asset, kind)
+    CROSS JOIN basis.in_force AS in_force
+    CROSS JOIN horizon
+)
+
+SELECT
+    asset, kind, anchor_on, anchor, cap_years, cap_from, interval_years, due_on, set_by, component, location, device,
+    on_stream_refused, due_missing, deferred_until, deferral_approved_by, deferral_approved_on, deferral_reason,
+    deferral_refused,
+    CASE
+        WHEN due_on < as_of AND deferred_until IS NULL THEN 'overdue'
+        WHEN due_on IS NULL OR due_missing IS NOT NULL THEN 'not assessable'
+        WHEN (due_on < as_of OR due_on < must_reach_on) AND deferred_until IS NOT NULL THEN 'deferred until'
+        WHEN due_on < must_reach_on THEN 'due by turnaround'
+        ELSE 'in date'
+    END AS state
+FROM covered

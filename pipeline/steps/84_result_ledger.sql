@@ -1,0 +1,53 @@
+-- Every cell or place that was not used, or used with doubt: what stood there, why, and what it was kept out of.
+-- grain: file, sheet, cell
+-- reads: fact.ledger, step.reading, step.field, step.cap
+-- column file: source file
+-- column sheet: source sheet, empty where it is about the whole file
+-- column cell: source cell, empty where it is about the whole sheet
+-- column text: the cell as it stood
+-- column reason: why, and what to do
+-- column effect: what it was kept out of
+-- column severity: set aside, warning or note
+WITH line AS (
+    SELECT file, sheet, cell, text, reason, effect, severity FROM fact.ledger
+    UNION ALL
+    SELECT
+        file, sheet, cell, text,
+        flags || CASE WHEN likely_unit IS NOT NULL THEN ' (' || likely_unit || ')' ELSE '' END
+            || ': accept, reject or correct it' AS reason,
+        'thickness of ' || asset || ' ' || component || ' ' || location || ' on ' || read_on
+            || ' is held, not used' AS effect,
+        'set aside' AS severity
+    FROM step.reading
+    WHERE status = 'held'
+    UNION ALL
+    SELECT
+        file, sheet, cell, text,
+        'two rows give different values for ' || replace(field, '_', ' ') || ': correct one of them' AS reason,
+        replace(field, '_', ' ') || ' of ' || coalesce(asset, '') || coalesce(' ' || component, '')
+            || coalesce(' ' || location, '') || ' is not used' AS effect,
+        'set aside' AS severity
+    FROM step.field
+    WHERE contradictory
+    UNION ALL
+    SELECT
+        file, sheet, cell, ignored_interval_years::VARCHAR AS text,
+        'a set interval beyond the cap counts only with its assessment, approver and date: ' || ignored_because
+            AS reason,
+        kind || ' interval of ' || asset || ' stays at ' || cap_years || ' years' AS effect,
+        'set aside' AS severity
+    FROM step.cap
+    WHERE ignored_because IS NOT NULL
+)
+
+SELECT
+    file,
+    coalesce(sheet, '') AS sheet,
+    coalesce(cell, '') AS cell,
+    min(text) AS text,
+    string_agg(DISTINCT reason, '; ' ORDER BY reason) AS reason,
+    string_agg(DISTINCT effect, '; ' ORDER BY effect) AS effect,
+    arg_min(severity, CASE severity WHEN 'set aside' THEN 1 WHEN 'warning' THEN 2 ELSE 3 END) AS severity
+FROM line
+GROUP BY file, coalesce(sheet, ''), coalesce(cell, '')
+ORDER BY file, sheet, cell

@@ -1,0 +1,1 @@
+"""The tests; `python -m pytest` from the repository root runs them all."""

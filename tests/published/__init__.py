@@ -1,0 +1,1 @@
+"""Values printed outside this project, and the program that recomputes them."""

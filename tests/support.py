@@ -1,0 +1,226 @@
+"""What several test modules share: programs from outside Python, and random inputs for the clauses.
+
+`needs_office` and `needs_chromium` mark tests that start a program the machine may lack. Where the environment
+variable CI is set nothing is skipped: the test runs and fails with the same sentence.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pipeline.formulas import Formula
+from pipeline.quantities import QUANTITIES
+
+OFFICE_MISSING = "the program soffice is missing: install the Debian package libreoffice-calc"
+CHROMIUM_MISSING = "the program chromium is missing: install the Debian package chromium"
+CHROMIUM = Path("/usr/bin/chromium")
+
+_ON_CI = bool(os.environ.get("CI"))
+
+needs_office = pytest.mark.skipif(shutil.which("soffice") is None and not _ON_CI, reason=OFFICE_MISSING)
+needs_chromium = pytest.mark.skipif(not CHROMIUM.exists() and not _ON_CI, reason=CHROMIUM_MISSING)
+
+
+def office_program() -> str:
+    """Return the path of LibreOffice; a failure with the sentence of what to install where it is missing."""
+    found = shutil.which("soffice")
+    if found is None:
+        pytest.fail(OFFICE_MISSING)
+    return found
+
+
+def chromium_program() -> str:
+    """Return the path of Chromium; a failure with the sentence of what to install where it is missing."""
+    if not CHROMIUM.exists():
+        pytest.fail(CHROMIUM_MISSING)
+    return str(CHROMIUM)
+
+
+# ---- LibreOffice ----------------------------------------------------------------------------------------------------
+
+# By default LibreOffice trusts the values another program stored; 0 is "always recalculate".
+_ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
+<oor:items xmlns:oor="http://openoffice.org/2001/registry" xmlns:xs="http://www.w3.org/2001/XMLSchema"
+ xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">
+<item oor:path="/org.openoffice.Office.Calc/Formula/Load"><prop oor:name="OOXMLRecalcMode" oor:op="fuse">
+<value>0</value></prop></item>
+<item oor:path="/org.openoffice.Office.Calc/Formula/Load"><prop oor:name="ODFRecalcMode" oor:op="fuse">
+<value>0</value></prop></item>
+</oor:items>
+"""
+
+
+def convert(workbook: Path, to: str, folder: Path) -> Path:
+    """Recalculate a workbook in LibreOffice, with a profile of its own, and return the file it writes in `folder`.
+
+    `to` is a file type, with filter options where needed (`xlsx`, `ods`, `csv:...`).
+    """
+    profile = folder / "office-profile"
+    settings = profile / "user" / "registrymodifications.xcu"
+    if not settings.exists():
+        settings.parent.mkdir(parents=True)
+        settings.write_text(_ALWAYS_RECALCULATE, encoding="utf-8")
+    target = folder / "recalculated"
+    command = [
+        office_program(),
+        f"-env:UserInstallation={profile.as_uri()}",
+        "--headless",
+        "--convert-to",
+        to,
+        "--outdir",
+        str(target),
+        str(workbook),
+    ]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=180, check=False)
+    written = target / f"{workbook.stem}.{to.split(':', 1)[0]}"
+    if done.returncode != 0 or not written.exists():
+        pytest.fail(f"LibreOffice did not convert {workbook.name}: {done.stdout} {done.stderr}")
+    return written
+
+
+def recalculated_cells(workbook: Path, folder: Path) -> list[list[str]]:
+    """Recalculate the first sheet of a workbook and return its cells as text, errors such as #N/A included.
+
+    Numbers come as their cell format shows them: give cells SHOW_ALL_DIGITS where the digits matter.
+    """
+    # Separator, quote, UTF-8, first line 1, formats by column, language, quote all text, "as shown".
+    written = convert(workbook, "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true", folder)
+    with written.open(encoding="utf-8", newline="") as lines:
+        return list(csv.reader(lines))
+
+
+SHOW_ALL_DIGITS = "0.00000000000000E+00"
+
+
+# ---- random inputs of the clauses -----------------------------------------------------------------------------------
+
+#: Sensible values of each quantity, in the unit kept inside. A formula's limits are crossed from both sides.
+RANGES: dict[str, tuple[float, float]] = {
+    "P": (0.02, 40.0),
+    "P_top": (0.02, 40.0),
+    "P_head": (0.0, 0.5),
+    "P_hold": (0.02, 40.0),
+    "P_hold_L": (0.02, 40.0),
+    "P_hold_C": (0.02, 80.0),
+    "MAWP": (0.02, 40.0),
+    "g_w": (9.7e-6, 9.9e-6),
+    "SG": (0.4, 1.9),
+    "H": (0.0, 60000.0),
+    "S": (40.0, 260.0),
+    "E": (0.45, 1.0),
+    "R": (20.0, 3000.0),
+    "Ro": (25.0, 3100.0),
+    "D": (40.0, 6000.0),
+    "Do": (50.0, 6200.0),
+    "R_n": (20.0, 3000.0),
+    "D_n": (40.0, 6000.0),
+    "L_n": (40.0, 6000.0),
+    "L": (40.0, 6000.0),
+    "Lo": (50.0, 6200.0),
+    "r": (5.0, 900.0),
+    "h": (10.0, 3000.0),
+    "K": (0.5, 1.83),
+    "K1": (0.5, 1.36),
+    "M": (1.0, 1.77),
+    "alpha": (0.0, 45.0),
+    "C": (0.1, 0.5),
+    "d": (40.0, 3000.0),
+    "x": (1.0, 3.0),
+    "x_a": (1.0, 2.8),
+    "x_b": (1.2, 3.0),
+    "k_a": (0.5, 1.27),
+    "k_b": (0.57, 1.36),
+    "t": (0.5, 160.0),
+    "t_nom": (2.0, 160.0),
+    "CA": (0.0, 8.0),
+    "t_p": (0.5, 120.0),
+    "t_L": (0.5, 120.0),
+    "t_C": (0.5, 120.0),
+    "t_min": (1.5, 2.6),
+    "t_str": (0.0, 8.0),
+    "t_ext": (0.0, 40.0),
+    "t_sh": (1.0, 60.0),
+    "t_std": (1.7, 9.6),
+    "u": (0.0, 0.2),
+    "t_neck": (1.5, 10.0),
+    "t_req": (1.0, 80.0),
+    "t_req_w": (1.0, 80.0),
+    "t_act": (1.0, 120.0),
+    "t_ini": (1.0, 120.0),
+    "t_prev": (1.0, 120.0),
+    "t_next": (0.0, 120.0),
+    "w": (25.4, 160.0),
+    "w_min": (25.0, 26.0),
+    "s": (0.0, 0.5),
+    "n_lim": (0.0, 1.5),
+    "m": (-1.0, 5.0),
+    "days": (-400.0, 15000.0),
+    "years": (-1.0, 40.0),
+    "y_d": (365.0, 366.0),
+    "LT": (-0.5, 3.0),
+    "ST": (-0.5, 3.0),
+    "C_sel": (-0.5, 3.0),
+    "C_st": (0.0, 3.0),
+    "C_0": (0.0, 0.1),
+    "C_r": (0.0, 3.0),
+    "s_C": (0.0, 0.5),
+    "fit": (-0.5, 3.0),
+    "fit_se": (0.0, 0.5),
+    "fit_up": (-0.5, 4.0),
+    "q95": (1.6, 6.4),
+    "n": (1.0, 60.0),
+    "Sxx": (-1.0, 1e9),
+    "Sxy": (-1e6, 1e6),
+    "Syy": (0.0, 1e4),
+    "RL": (-10.0, 60.0),
+    "interval": (0.0, 10.0),
+    "cap": (1.0, 10.0),
+    "short": (1.0, 2.0),
+    "guard": (0.0, 1e-5),
+    "n_days": (0.0, 3653.0),
+}
+
+#: Share of blanks, zeros and negatives among the random inputs: what a register holds by mistake.
+_BLANK, _ZERO, _NEGATIVE = 0.01, 0.01, 0.01
+
+
+def random_columns(formula: Formula, count: int, seed: int) -> dict[str, np.ndarray]:
+    """Return `count` random values of each input by symbol; NaN stands for a blank.
+
+    Half of the values are drawn evenly over the range, half evenly over its logarithm, so that small vessels and
+    low pressures occur as often as large ones.
+    """
+    columns = {}
+    for place, quantity in enumerate(formula.inputs):
+        generator = np.random.default_rng([seed, place, count])
+        low, high = RANGES[quantity.name]
+        even = generator.uniform(low, high, count)
+        if low > 0:
+            spread = np.exp(generator.uniform(np.log(low), np.log(high), count))
+            even = np.where(generator.random(count) < 0.5, spread, even)
+        chance = generator.random(count)
+        even = np.where(chance < _BLANK, np.nan, even)
+        even = np.where((chance >= _BLANK) & (chance < _BLANK + _ZERO), 0.0, even)
+        negative = (chance >= _BLANK + _ZERO) & (chance < _BLANK + _ZERO + _NEGATIVE)
+        columns[quantity.name] = np.where(negative, -even, even)
+    return columns
+
+
+def random_rows(formula: Formula, count: int, seed: int) -> Iterator[dict[str, float | None]]:
+    """Yield the rows of `random_columns`, with None for a blank."""
+    columns = random_columns(formula, count, seed)
+    names = list(columns)
+    for values in zip(*(column.tolist() for column in columns.values()), strict=True):
+        yield {name: (value if value == value else None) for name, value in zip(names, values, strict=True)}
+
+
+if set(RANGES) != set(QUANTITIES):
+    raise AssertionError(f"quantities without a range of their own: {sorted(set(RANGES) ^ set(QUANTITIES))}")

@@ -1,0 +1,388 @@
+"""Finding tables: headers wherever they stand, units wherever they are stated, labels, notes, totals, page breaks."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import date
+from io import BytesIO
+from typing import Any
+
+import openpyxl
+import pytest
+
+from pipeline.basis import default_basis
+from pipeline.sheets import Intake, read_files
+from pipeline.sheets.headings import headings_with
+from pipeline.sheets.tables import NEEDS, find_tables
+from pipeline.sheets.values import Value
+from pipeline.sheets.workbooks import Grid
+
+AS_OF = date(2025, 6, 30)
+HEADINGS = headings_with({})
+DAY = date(2019, 5, 3)
+
+
+def grid(*rows: Sequence[object]) -> Grid:
+    width = max(map(len, rows), default=0)
+    cells: list[list[Value]] = [
+        ["" if value is None else float(value) if type(value) is int else value for value in row]  # type: ignore[misc]
+        + [""] * (width - len(row))
+        for row in rows
+    ]
+    return Grid("a.xlsx", "s", cells)
+
+
+def kinds(*rows: Sequence[object]) -> list[str]:
+    return [table.kind for table in find_tables(grid(*rows), HEADINGS, "", AS_OF)]
+
+
+def read(*rows: Sequence[object], **formats: str) -> Intake:
+    book = openpyxl.Workbook()
+    sheet: Any = book.active
+    for row in rows:
+        sheet.append(list(row))
+    for cell, text in formats.items():
+        sheet[cell].number_format = text
+    content = BytesIO()
+    book.save(content)
+    return read_files([("a.xlsx", content.getvalue())], default_basis(), AS_OF)
+
+
+def readings(intake: Intake) -> list[tuple[object, ...]]:
+    names = ("asset", "component", "location", "read_on", "thickness_mm")
+    return sorted(tuple(row[name] for name in names) for row in intake.rows("reading"))
+
+
+def facts(intake: Intake, field: str) -> list[tuple[object, ...]]:
+    return [(row["number"], row["unit"], row["unit_from"]) for row in intake.rows("field") if row["field"] == field]
+
+
+def ignored(intake: Intake) -> list[dict[str, int]]:
+    return [json.loads(row["ignored_reasons"]) for row in intake.rows("sheet")]
+
+
+LONG = ("Asset", "Component", "Location", "Date", "Thickness (mm)")
+ONE = ("D-201", "Shell 1", 1, DAY, 10.2)
+TWO = ("D-201", "Shell 1", 2, DAY, 10.4)
+READ_ONE = ("D-201", "Shell 1", "1", DAY, 10.2)
+READ_TWO = ("D-201", "Shell 1", "2", DAY, 10.4)
+
+
+# ----------------------------------------------------------------------------------------------------------- kinds
+
+HEADERS = {
+    "assets": ["Tag", "Description", "Service", "Area", "MAWP (psi)", "In service"],
+    "components": ["Tag", "Component", "Type", "ID (in)", "Nom thk (in)", "S (psi)", "E"],
+    "locations": ["Tag", "Component", "CML", "Distance to weld (mm)", "Head zone"],
+    "survey, long": ["Tag", "Component", "CML", "Date", "Thk (in)", "Method", "Inspector", "Remark"],
+    "survey, wide": ["Tag", "Component", "CML", "2011-05-03", "May 2016"],
+    "inspections": ["Tag", "Inspection type", "Date", "Result"],
+    "events": ["Tag", "Component", "Date", "Event", "New thickness (mm)"],
+    "relief devices": ["Tag", "PSV", "Set pressure (psi)", "Interval (years)", "Last tested"],
+    "turnarounds": ["Name", "Start", "End"],
+    "deferrals": ["Tag", "Kind", "Due", "Deferred until", "Reason", "Approved by", "Approved on"],
+    "set intervals": ["Tag", "Kind", "Interval (years)", "Assessment", "Approved by", "Approved on"],
+}
+
+
+@pytest.mark.parametrize("kind", HEADERS)
+def test_a_table_is_recognised_by_its_columns(kind: str) -> None:
+    assert kinds(HEADERS[kind], ["x"] * len(HEADERS[kind])) == [kind]
+    assert kinds(HEADERS[kind][::-1], ["x"] * len(HEADERS[kind])) == [kind]
+    assert kinds(["Some title"], [], [None, *HEADERS[kind]], [None, *["x"] * len(HEADERS[kind])]) == [kind]
+
+
+def test_every_kind_can_be_recognised() -> None:
+    assert set(HEADERS) == set(NEEDS)
+
+
+def test_components_with_their_vessels_data_give_both() -> None:
+    intake = read(
+        ["Vessel", "Component", "Type", "MAWP (psi)", "Service", "Nom thk (mm)"],
+        ["D-201", "Shell 1", "shell", 150, "gas", 12.7],
+    )
+    found = [(row["kind"], row["field"], row["component"]) for row in intake.rows("field")]
+    assert found == [
+        ("components", "asset", "Shell 1"),
+        ("components", "component", "Shell 1"),
+        ("components", "kind", "Shell 1"),
+        ("assets", "mawp", None),
+        ("assets", "service", None),
+        ("components", "nominal_thickness", "Shell 1"),
+    ]
+
+
+def test_one_joint_efficiency_stands_for_both_joints() -> None:
+    intake = read(["Asset", "Component", "E"], ["D-201", "Shell 1", 0.85])
+    assert [(row["field"], row["number"], row["cell"]) for row in intake.rows("field")[2:]] == [
+        ("joint_efficiency_longitudinal", 0.85, "C2"),
+        ("joint_efficiency_circumferential", 0.85, "C2"),
+    ]
+
+
+def test_a_sheet_without_a_table_is_named() -> None:
+    intake = read(["Cost", "Owner"], [12, "plant"])
+    assert [(row["kind"], row["cells"], row["ignored"]) for row in intake.rows("sheet")] == [("", 4, 4)]
+    assert [row["reason"] for row in intake.rows("ledger")] == [
+        "no table was recognised on this sheet: give its columns known headings such as 'asset', 'component', "
+        "'location', 'date' and 'thickness (in)'"
+    ]
+
+
+# --------------------------------------------------------------------------------------------------------- layouts
+
+
+def test_header_in_any_row_with_title_blank_rows_and_notes() -> None:
+    intake = read(
+        ["Unit 1 thickness survey"], [], [], LONG, ONE, [], TWO, [], ["Note: readings taken through paint"], ["* hot"]
+    )
+    assert readings(intake) == [READ_ONE, READ_TWO]
+    assert ignored(intake) == [{"title": 1, "header": 5, "note": 2}]
+    assert intake.rows("ledger") == []
+
+
+def test_repeated_headers_and_page_titles() -> None:
+    intake = read(["Survey"], LONG, ONE, [], ["Survey"], ["page 2"], LONG, TWO)
+    assert readings(intake) == [READ_ONE, READ_TWO]
+    assert ignored(intake) == [{"title": 3, "header": 5, "repeated header": 5}]
+
+
+def test_totals_are_not_read() -> None:
+    intake = read(LONG, ONE, TWO, ["MIN", None, None, None, 10.2], [None, None, None, "Average", 10.3])
+    assert readings(intake) == [READ_ONE, READ_TWO]
+    assert ignored(intake) == [{"header": 5, "total": 4}]
+
+
+def test_a_signature_at_the_foot_is_a_note() -> None:
+    intake = read(LONG, ONE, [], ["Inspector:", "A. Person"], ["Checked", "B. Person"])
+    assert readings(intake) == [READ_ONE]
+    assert ignored(intake) == [{"header": 5, "note": 4}]
+
+
+def test_a_new_asset_label_before_the_same_header_starts_a_new_table() -> None:
+    header = ("Component", "Location", "Date", "Thickness (mm)")
+    intake = read(["Vessel: D-201"], header, ONE[1:], [], ["Vessel: D-202"], header, ONE[1:])
+    assert readings(intake) == [READ_ONE, ("D-202", *READ_ONE[1:])]
+    assert [row["used"] for row in intake.rows("sheet")] == [5, 5]
+
+
+def test_tables_below_one_another() -> None:
+    intake = read(
+        ["Plant register"],
+        ["Asset", "Service"],
+        ["D-201", "gas"],
+        [],
+        ["Components"],
+        ["Asset", "Component", "Kind"],
+        ["D-201", "Shell 1", "shell"],
+        [],
+        LONG,
+        ONE,
+    )
+    assert [(row["table_no"], row["kind"], row["header_row"]) for row in intake.rows("sheet")] == [
+        (1, "assets", 2),
+        (2, "components", 6),
+        (3, "survey, long", 9),
+    ]
+    assert readings(intake) == [READ_ONE]
+    assert intake.rows("ledger") == []
+
+
+def test_tables_side_by_side() -> None:
+    intake = read(
+        ["Registers"],
+        ["Asset", "Service", None, "Name", "Start", "End"],
+        ["D-201", "gas", None, "TA 2027", date(2027, 3, 1), date(2027, 4, 1)],
+        ["D-202", "oil", None, None, None, None],
+    )
+    assert [(row["kind"], row["cells"], row["used"]) for row in intake.rows("sheet")] == [
+        ("assets", 7, 4),
+        ("turnarounds", 6, 3),
+    ]
+    assert [row["word"] for row in intake.rows("field") if row["field"] == "asset"] == ["D-201", "D-202"]
+    assert [row["word"] for row in intake.rows("field") if row["field"] == "name"] == ["TA 2027"]
+
+
+def test_wide_columns_with_dates_of_every_kind() -> None:
+    intake = read(
+        ["Thickness in mm"],
+        ["Asset", "Component", "CML", "3/2006", date(2011, 3, 1), 2014, "Mar-16", "Thk 2019-05-03", "12.6.2021 (in)"],
+        ["D-201", "Shell 1", 1, 12.0, 11.9, 11.8, 11.7, 11.6, "0.5"],
+    )
+    assert [(row["read_on"], row["date_precision"], row["cell"], row["unit"]) for row in intake.rows("reading")] == [
+        (date(2006, 3, 1), "month", "D3", "mm"),
+        (date(2011, 3, 1), "day", "E3", "mm"),
+        (date(2014, 1, 1), "year", "F3", "mm"),
+        (date(2016, 3, 1), "month", "G3", "mm"),
+        (date(2019, 5, 3), "day", "H3", "mm"),
+    ]
+    assert [(row["cell"], row["reason"]) for row in intake.rows("ledger")] == [
+        (
+            "I3",
+            "the date in the heading I2 is not clear: '12.6.2021' can be 2021-06-12 or 2021-12-06: "
+            "write the date as year-month-day, or state date_order in basis.toml",
+        )
+    ]
+
+
+def test_derived_columns_are_checked_and_not_read() -> None:
+    intake = read(
+        ["Asset", "Component", "CML", "2011-03-01 (mm)", "2016-03-01 (mm)", "MIN", "AVG"],
+        ["D-201", "Shell 1", 1, 11.9, 11.4, 11.4, 11.65],
+        ["D-201", "Shell 1", 2, 11.9, 11.4, 11.9, 11.65],
+    )
+    assert len(intake.rows("reading")) == 4
+    assert ignored(intake) == [{"header": 7, "derived column": 4}]
+    assert [(row["cell"], row["reason"], row["severity"]) for row in intake.rows("ledger")] == [
+        ("F3", "'MIN' says 11.9, but the smallest of this row's readings is 11.4: check both", "warning")
+    ]
+
+
+def test_unknown_columns_are_named_with_near_misses() -> None:
+    intake = read([*LONG, "Scaffold no", "Thicknes", None], [*ONE, 7, 10.1, "stray"], [*TWO, None, 10.3, None])
+    assert readings(intake) == [READ_ONE, READ_TWO]
+    assert ignored(intake) == [{"header": 7, "unknown column": 4}]
+    assert [(row["cell"], row["reason"], row["effect"]) for row in intake.rows("ledger")] == [
+        (
+            "F1",
+            "the heading 'Scaffold no' is not known for a survey: rename it, or name its column under [headings] in "
+            "basis.toml",
+            "1 cell of this column is not read",
+        ),
+        (
+            "G1",
+            "the heading 'Thicknes' is not known for a survey: if it means thickness, rename it, or name its column "
+            "under [headings] in basis.toml",
+            "2 cells of this column are not read",
+        ),
+        ("H2", "the cells have no heading: write a heading in H1", "1 cell of this column is not read"),
+    ]
+
+
+def test_two_columns_for_one_thing() -> None:
+    clear = read([*LONG, "Thk (mm)"], [*ONE, 99.0])
+    assert readings(clear) == []
+    assert [row["reason"] for row in clear.rows("ledger")] == [
+        "the headings in E1 and F1 both mean thickness: rename the one that does not"
+    ] * 2
+    exact = read([*LONG[:4], "Thickness", "Thk (mm)"], [*ONE[:4], "10.2 mm", 99.0])
+    assert readings(exact) == [READ_ONE]
+    assert [row["reason"] for row in exact.rows("ledger")] == [
+        "column E1 already gives the thickness: remove or rename this one"
+    ]
+
+
+# ----------------------------------------------------------------------------------------------------------- units
+
+
+@pytest.mark.parametrize(
+    ("rows", "formats", "expected"),
+    [
+        ([["Asset", "MAWP (psi)"], ["D-201", 150]], {}, ("psi", "header")),
+        ([["Asset", "MAWP"], [None, "psi"], ["D-201", 150]], {}, ("psi", "row below header")),
+        ([["Asset", "MAWP"], [None, "(psig)"], ["D-201", 150]], {}, ("psi", "row below header")),
+        ([["Asset", "MAWP"], ["D-201", "150 psi"]], {}, ("psi", "cell")),
+        ([["Asset", "MAWP"], ["D-201", 150]], {"B2": '0.0" psi"'}, ("psi", "number format")),
+        ([["Units: in, psi"], ["Asset", "MAWP"], ["D-201", 150]], {}, ("psi", "sheet statement")),
+        ([["Units", "psi"], ["Asset", "MAWP"], ["D-201", 150]], {}, ("psi", "sheet statement")),
+        ([["All pressures in psi."], ["Asset", "MAWP"], ["D-201", 150]], {}, ("psi", "sheet statement")),
+        ([["Asset", "MAWP"], ["D-201", 150], [], ["All pressures in psi"]], {}, ("psi", "sheet statement")),
+    ],
+)
+def test_a_unit_counts_wherever_it_is_stated(
+    rows: list[list[object]], formats: dict[str, str], expected: tuple[str, str]
+) -> None:
+    intake = read(*rows, **formats)
+    [(number, *unit)] = facts(intake, "mawp")
+    assert number == pytest.approx(1.0342135939752541, rel=1e-12)
+    assert tuple(unit) == expected
+    assert intake.rows("ledger") == []
+
+
+def test_a_number_format_counts_cell_by_cell() -> None:
+    intake = read(["Asset", "MAWP"], ["D-201", 150], ["D-202", 10], ["D-203", 10], B2='0" psi"', B3='0.0" bar"')
+    assert [unit for _, unit, _ in facts(intake, "mawp")] == ["psi", "bar"]
+    assert [(row["cell"], row["reason"]) for row in intake.rows("ledger")] == [
+        ("B4", "unit not stated: write it in the header, such as 'MAWP (psi)', or in the cell")
+    ]
+
+
+def test_statements_that_contradict_each_other_do_not_count() -> None:
+    intake = read(["Units: in"], ["All dimensions in mm"], [*LONG[:4], "Thickness"], ONE)
+    assert readings(intake) == []
+    assert [row["reason"] for row in intake.rows("ledger")] == [
+        "unit not stated: write it in the header, such as 'thickness (in)', or in the cell"
+    ]
+
+
+def test_a_header_and_a_unit_row_that_contradict_each_other_do_not_count() -> None:
+    intake = read(LONG, [None, None, None, None, "in"], ONE)
+    assert readings(intake) == []
+    assert [row["reason"] for row in intake.rows("ledger")] == [
+        "the header says 'mm' and the row below it 'in': correct one of them"
+    ]
+
+
+def test_a_heading_over_the_dates_gives_the_unit() -> None:
+    intake = read(
+        [None, None, None, "Thickness (mm)", None],
+        ["Asset", "Component", "CML", "2011-03-01", "2016-03-01"],
+        ["D-201", "Shell 1", 1, 11.9, 11.4],
+    )
+    assert [(row["thickness_mm"], row["unit_from"]) for row in intake.rows("reading")] == [
+        (11.9, "header"),
+        (11.4, "header"),
+    ]
+
+
+def test_a_column_of_units_counts_row_by_row() -> None:
+    intake = read([*LONG[:4], "Thickness", "Unit"], [*ONE, "mm"], [*TWO[:4], 0.5, "in"], [*ONE[:4], 0.5, "furlong"])
+    assert [(row["thickness_mm"], row["unit"], row["unit_from"]) for row in intake.rows("reading")] == [
+        (10.2, "mm", "cell"),
+        (12.7, "in", "cell"),
+    ]
+    assert [row["reason"] for row in intake.rows("ledger")] == [
+        "the unit 'furlong' in F4 is no unit of length: write mm or in"
+    ]
+
+
+# ---------------------------------------------------------------------------------------------------------- labels
+
+
+@pytest.mark.parametrize(
+    "above",
+    [
+        [["Vessel: D-201"], ["Component", "Shell 1"], ["Date of survey", DAY]],
+        [["Vessel: D-201  Component: Shell 1"], ["Survey date: 2019-05-03"]],
+        [["Vessel", "D-201", "Component", "Shell 1"], ["Date:", "3 May 2019"]],
+        [["Tag:", "D-201", None, "Component:", "Shell 1"], [], ["Survey date = 03-May-2019"]],
+    ],
+)
+def test_labels_above_the_header_supply_what_the_table_lacks(above: list[list[object]]) -> None:
+    intake = read(*above, ["CML", "Thk (mm)"], [1, 10.2], [2, 10.4])
+    assert readings(intake) == [READ_ONE, READ_TWO]
+    assert intake.rows("ledger") == []
+    assert ignored(intake) == [{"header": 2}]
+
+
+def test_labels_at_the_top_count_for_every_table_of_the_sheet() -> None:
+    intake = read(
+        ["Vessel: D-201"],
+        ["Component", "CML", "Date", "Thk (mm)"],
+        ONE[1:],
+        [],
+        ["Component", "Kind"],
+        ["Shell 1", "shell"],
+    )
+    assert readings(intake) == [READ_ONE]
+    assert [row["word"] for row in intake.rows("field") if row["field"] == "kind"] == ["cylinder"]
+    assert {row["asset"] for row in intake.rows("field")} == {"D-201"}
+
+
+def test_two_labels_that_differ_are_not_settled_by_guess() -> None:
+    intake = read(["Vessel: D-201"], ["Vessel: D-202"], LONG[1:], ONE[1:])
+    assert readings(intake) == []
+    assert [(row["cell"], row["reason"]) for row in intake.rows("ledger")] == [
+        ("D4", "the table has no asset: add a column 'asset' or write 'Vessel: TAG' above the header")
+    ]
