@@ -46,13 +46,16 @@ _UNITS = (
     (Unit("psi", "pressure", PSI_IN_MPA), "psi psig psi(g) lb/in2 lbf/in2"),
     (Unit("ksi", "pressure", 1000 * PSI_IN_MPA), "ksi"),
     (Unit("kgf/cm2", "pressure", 0.0980665), "kg/cm2 kg/cm² kgf/cm2 kgf/cm² kg/cm2g kg/cm2(g)"),
-    (Unit("mm/year", "rate", 1.0), "mm/year mm/yr mm/y mm/a mmpy mm/annum"),
-    (Unit("in/year", "rate", 25.4), "in/year in/yr in/y ipy inch/year inches/year"),
-    (Unit("mil/year", "rate", 0.0254), "mil/year mil/yr mil/y mils/year mils/yr mpy"),
+    (Unit("mm/year", "rate", 1.0), "mm/year mm/yr mm/y mm/a mmpy mm/annum mmperyear"),
+    (
+        Unit("in/year", "rate", 25.4),
+        "in/year in/yr in/y ipy inch/year inches/year in./yr in./year inperyear inchesperyear",
+    ),
+    (Unit("mil/year", "rate", 0.0254), "mil/year mil/yr mil/y mils/year mils/yr mpy milperyear milsperyear"),
     (Unit("year", "duration", 1.0), "year years yr yrs y a"),
     (Unit("month", "duration", 1.0 / 12.0), "month months mo mos mth"),
-    (Unit("deg C", "temperature", 1.0), "degc °c c deg c celsius"),
-    (Unit("deg F", "temperature", 5.0 / 9.0, -160.0 / 9.0), "degf °f f deg f fahrenheit"),
+    (Unit("deg C", "temperature", 1.0), "degc deg.c °c c deg c celsius"),
+    (Unit("deg F", "temperature", 5.0 / 9.0, -160.0 / 9.0), "degf deg.f °f f deg f fahrenheit"),
     (Unit("deg", "angle", 1.0), "deg degree degrees °"),
     (Unit("%", "ratio", 0.01), "% percent pct"),
     (Unit("-", "ratio", 1.0), "- ratio none dimensionless"),
@@ -109,3 +112,23 @@ def show(value: float | None, kind: str, system: str) -> str:
     name, decimals = DISPLAY[system][kind]
     number = f"{UNITS[name].from_inside(value):,.{decimals}f}"
     return number if name == "-" else f"{number} {name}"
+
+
+#: Units in which a formula may be shown with numbers: coherent, so that the shown numbers give the shown result.
+COHERENT: dict[str, dict[str, tuple[str, float]]] = {
+    "us": {
+        "mm": ("in", 25.4),
+        "MPa": ("psi", PSI_IN_MPA),
+        "mm/year": ("in/year", 25.4),
+        "MPa/mm": ("psi/in", PSI_IN_MPA / 25.4),
+        "mm.day": ("in.day", 25.4),
+        "mm2": ("in2", 25.4**2),
+    },
+    "si": {},
+}
+
+
+def in_coherent_unit(value: float, unit: str, system: str) -> tuple[float, str]:
+    """Return a value kept inside in the coherent unit of the system, with that unit's name."""
+    name, factor = COHERENT[system].get(unit, (unit, 1.0))
+    return value / factor, name

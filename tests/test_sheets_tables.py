@@ -386,3 +386,40 @@ def test_two_labels_that_differ_are_not_settled_by_guess() -> None:
     assert [(row["cell"], row["reason"]) for row in intake.rows("ledger")] == [
         ("D4", "the table has no asset: add a column 'asset' or write 'Vessel: TAG' above the header")
     ]
+
+
+def test_labels_between_the_rows_count_for_the_rows_below_them() -> None:
+    intake = read(
+        ["Vessel: D-201"],
+        ["CML", "Date", "Thk (mm)"],
+        ["Component: Shell 1"],
+        [1, DAY, 10.2],
+        [2, DAY, 10.4],
+        ["Vessel", "D-202"],
+        ["Component", "Head N"],
+        [1, DAY, 11.0],
+    )
+    assert readings(intake) == [READ_ONE, READ_TWO, ("D-202", "Head N", "1", DAY, 11.0)]
+    assert intake.rows("ledger") == []
+    assert ignored(intake) == [{"header": 3}]
+
+
+def test_dates_may_stand_one_row_below_the_other_headings() -> None:
+    intake = read(
+        ["Asset", "Component", "CML", "Readings (mm)", None, "Remarks"],
+        [None, None, None, "2011-03-01", "May 2016", None],
+        ["D-201", "Shell 1", 1, 11.9, 11.4, "ok"],
+    )
+    assert [(row["read_on"], row["thickness_mm"], row["remark"]) for row in intake.rows("reading")] == [
+        (date(2011, 3, 1), 11.9, "ok"),
+        (date(2016, 5, 1), 11.4, "ok"),
+    ]
+    assert intake.rows("ledger") == []
+    assert ignored(intake) == [{"header": 7}]
+
+
+def test_a_short_row_right_above_another_table_is_not_taken_for_its_title() -> None:
+    intake = read(
+        ["Asset", "Service"], ["D-201", "gas"], ["D-205"], ["Asset", "Component", "Kind"], ["D-201", "S", "cone"]
+    )
+    assert [row["word"] for row in intake.rows("field") if row["field"] == "asset"] == ["D-201", "D-205", "D-201"]

@@ -105,7 +105,8 @@ def test_marks_and_pairs_are_kept_beside_the_number(typed: str, number: Number) 
         ("~9", "'~9' is a limit or an estimate, not a measured value: write the value itself, or leave the cell blank"),
         (
             "approx. 9",
-            "'approx. 9' is a limit or an estimate, not a measured value: write the value itself, or leave the cell blank",
+            "'approx. 9' is a limit or an estimate, not a measured value: write the value itself, "
+            "or leave the cell blank",
         ),
         (
             "1,234",

@@ -10,7 +10,7 @@ from datetime import date
 from pipeline.sheets.facts import Setting
 from pipeline.sheets.headings import Headings
 from pipeline.sheets.intake import Desk
-from pipeline.sheets.tables import IDENTITY, Head, Table, settle_order
+from pipeline.sheets.tables import IDENTITY, Head, Label, Table, settle_order
 from pipeline.sheets.values import (
     DateOrder,
     Fault,
@@ -86,7 +86,8 @@ class Body:
         self._merged = self._spans()
         self._orders: dict[int, DateOrder] = {}
         self._formats: dict[int, dict[int, Unit]] = {}
-        self._labels_used: set[str] = set()
+        self._labels_used: set[Label] = set()
+        self._label_rows = {row for row, _, _ in table.sections}
         self._statements_used: set[str] = set()
 
     # ------------------------------------------------------------------------------------------------------ rows
@@ -111,7 +112,7 @@ class Body:
     def _role(self, row: int, filled: list[tuple[int, Value]]) -> str:
         if row in self.table.repeated:
             return "repeated header"
-        if row in self.table.page_titles:
+        if row in self.table.page_titles or row in self._label_rows:
             return "title"
         column, first = filled[0]
         if isinstance(first, str):
@@ -147,7 +148,7 @@ class Body:
         cells: list[tuple[int, int]] = []
         for name in IDENTITY:
             head = self.table.head(name)
-            label = self.table.labels.get(name)
+            label = self.table.label(name, row)
             if head is not None:
                 place = self._merged.get((row, head.index), (row, head.index))
                 value = self.rows[place[0]][place[1]]
@@ -163,8 +164,8 @@ class Body:
             if isinstance(key, Refused):
                 return Identity(names, (), key, place)
             names[name] = self.alias(key) if name == "asset" else key
-            if head is None:
-                self._labels_used.add(name)
+            if label is not None and head is None:
+                self.use_label(label)
             else:
                 cells.append(place)
         for name in self._required():
@@ -291,6 +292,12 @@ class Body:
             else:
                 self.desk.marks.used(row, head.index)
 
+    def refuse_doubtful(self, row: int, spoken: str) -> None:
+        """Set aside the cells of a row under headings whose meaning or unit is in doubt, unless that is done."""
+        for head in self.table.heads:
+            if head.problem and not head.twice and self.desk.marks.is_open(row, head.index):
+                self.refuse(row, head.index, head.problem, f"{what(head)} of {spoken} is not used")
+
     def _describing(self) -> tuple[str, ...]:
         """The columns that say what a row is about, or accompany its value."""
         survey = ("date", "unit", "method", "inspector", "remark")
@@ -326,10 +333,6 @@ class Body:
         table, marks = self.table, self.desk.marks
         if table.order_note:
             self.desk.ledger(table.header_row, table.left, "", table.order_note, "the dates are used", "note")
-        for name in self._labels_used:
-            label = table.labels[name]
-            marks.used(label.row, label.column)
-            marks.used(label.row, label.label_column)
         for kind in self._statements_used:
             statement = table.statements[kind]
             marks.used(statement.row, statement.column)
@@ -337,15 +340,20 @@ class Body:
                 marks.used(statement.row, statement.follower)
         for column in range(table.left, table.right):
             marks.ignore(table.header_row, column, "header")
+            if table.upper_row is not None:
+                marks.ignore(table.upper_row, column, "header")
             if table.unit_row is not None:
                 marks.ignore(table.unit_row, column, "unit row")
         self._name_unknown_columns()
         for row, column in marks.open_cells(table.top, table.header_row, table.left, table.right):
             marks.ignore(row, column, "title")
 
-    def use_label(self, name: str) -> None:
-        """Remember that a label above the table supplied a value."""
-        self._labels_used.add(name)
+    def use_label(self, label: Label) -> None:
+        """Mark the cells of a label that supplied a value."""
+        if label not in self._labels_used:
+            self._labels_used.add(label)
+            self.desk.marks.used(label.row, label.column)
+            self.desk.marks.used(label.row, label.label_column)
 
     def _name_unknown_columns(self) -> None:
         table, marks = self.table, self.desk.marks

@@ -138,7 +138,7 @@ class Headings:
         spelling = normal(re.sub(r"\(.*?\)|\[.*?\]", " ", as_text(value)))
         if len(spelling) < 4:
             return []
-        names = [self.spellings[match][sheet] for match in difflib.get_close_matches(spelling, known, n=6, cutoff=0.6)]
+        names = [self.spellings[match][sheet] for match in difflib.get_close_matches(spelling, known, n=6, cutoff=0.75)]
         return [self.columns[(sheet, name)].label for name in dict.fromkeys(names)][:3]
 
 

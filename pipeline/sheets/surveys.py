@@ -68,6 +68,7 @@ def read_wide(body: Body) -> None:
                 if not is_blank(body.rows[row][head.index]):
                     _read_dated_cell(body, row, record, identity, head, context)
             _compare_derived(body, row, dated)
+            body.refuse_doubtful(row, identity.spoken)
         body.read(row)
 
 
@@ -111,10 +112,11 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
         _read_blank(body, row, record, identity, head, when, context)
     else:
         _read_thickness(body, row, record, identity, head, when, context)
+    body.refuse_doubtful(row, identity.spoken)
 
 
 def _date_of(body: Body, row: int) -> tuple[ReadDate | Refused, tuple[int, int] | None]:
-    head, label = body.table.head("date"), body.table.labels.get("date")
+    head, label = body.table.head("date"), body.table.label("date", row)
     if head is not None:
         place = body.place_of(row, head)
         value = body.rows[place[0]][place[1]]
@@ -125,7 +127,7 @@ def _date_of(body: Body, row: int) -> tuple[ReadDate | Refused, tuple[int, int] 
     if doubtful is not None:
         return Refused(doubtful.problem), None
     if label is not None:
-        body.use_label("date")
+        body.use_label(label)
         when = read_date(label.value, body.stated_order, body.as_of)
         if isinstance(when, Refused):
             return Refused(
@@ -146,13 +148,16 @@ def _context(body: Body, row: int) -> dict[str, str | None]:
     """Return method, inspector and remark of a row, from its cells or from labels above the table."""
     context: dict[str, str | None] = dict.fromkeys(_CONTEXT)
     for name in _CONTEXT:
-        head, label = body.table.head(name), body.table.labels.get(name)
+        head, label = body.table.head(name), body.table.label(name, row)
         if head is not None:
             context[name] = text_or_none(body.rows[row][head.index])
             body.desk.marks.used(row, head.index)
         elif label is not None:
-            body.use_label(name)
+            body.use_label(label)
             context[name] = text_or_none(label.value)
+    unit = body.table.head("unit")
+    if unit is not None:
+        body.desk.marks.used(row, unit.index)
     return context
 
 
@@ -235,7 +240,6 @@ def _quantity(body: Body, row: int, head: Head, value: Value) -> Fact | Refused:
                 f"{setting.where} says '{setting.unit.name}' and {address(row, own.index)} says '{unit.name}': "
                 "correct one of them"
             )
-        body.desk.marks.used(row, own.index)
         setting = setting.with_unit(unit, "cell")
     return read_quantity(_thickness_column(body), value, setting)
 
@@ -349,7 +353,7 @@ def _read_plain_rows(body: Body, first_record: int) -> frozenset[int] | set[int]
     thickness, dated = heads["thickness"], heads["date"]
     fixed = {name: _fixed(body, name) for name in names if heads[name] is None}
     careful = any(head.name in (*_OF_LOCATION, "unit") or head.problem or head.twice for head in table.heads)
-    if thickness is None or dated is None or careful or None in fixed.values():
+    if thickness is None or dated is None or careful or table.sections or None in fixed.values():
         return frozenset()
     unit, unit_from = body.unit_at(table.first, thickness)
     if unit is None or unit_from == "number format":
@@ -392,7 +396,7 @@ def _read_plain_rows(body: Body, first_record: int) -> frozenset[int] | set[int]
             texts = _Cached(text_or_none)
             context[name] = [texts[column[place]] for place in plain]
         elif label is not None and plain:
-            body.use_label(name)
+            body.use_label(label)
             context[name] = [text_or_none(label.value)] * len(plain)
     rows = [table.first + place for place in plain]
     if any(row in table.repeated for row in rows):
@@ -402,7 +406,8 @@ def _read_plain_rows(body: Body, first_record: int) -> frozenset[int] | set[int]
         if head is not None:
             body.desk.marks.used_all(rows, head.index)
     for name in fixed:
-        body.use_label(name)
+        if plain:
+            body.use_label(table.labels[name])
     body.desk.rows_read += len(rows)
     return set(rows)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import pairwise
 
@@ -145,6 +145,8 @@ class Table:
     labels: dict[str, Label] = field(default_factory=dict)
     statements: dict[str, Statement] = field(default_factory=dict)
     order_note: str = ""
+    upper_row: int | None = None
+    sections: list[tuple[int, str, Label]] = field(default_factory=list)
 
     @property
     def first(self) -> int:
@@ -155,6 +157,11 @@ class Table:
         """Return the column of a canonical name."""
         return next((head for head in self.heads if head.name == name and not head.twice), None)
 
+    def label(self, name: str, row: int) -> Label | None:
+        """Return the label that holds for a row: the last one between the rows above it, or that above the table."""
+        within = [label for at, named, label in self.sections if named == name and at < row]
+        return within[-1] if within else self.labels.get(name)
+
 
 @dataclass(frozen=True)
 class _Header:
@@ -164,6 +171,7 @@ class _Header:
     left: int
     right: int
     order_note: str
+    upper_row: int | None = None
 
 
 def find_tables(grid: Grid, headings: Headings, order: DateOrder, as_of: date) -> list[Table]:
@@ -171,8 +179,9 @@ def find_tables(grid: Grid, headings: Headings, order: DateOrder, as_of: date) -
     bands: list[list[_Header]] = []
     repeated: dict[int, set[int]] = {}
     page_titles: dict[int, set[int]] = {}
-    for row in _candidate_rows(grid, headings):
-        headers = _headers_in(grid, row, headings, order, as_of)
+    candidates = _candidate_rows(grid, headings)
+    for row, following in pairwise([*candidates, len(grid.rows)]):
+        headers = _headers_in(grid, row, following, headings, order, as_of)
         if not headers:
             continue
         if bands and _same_header(grid, bands[-1][0].row, row) and not _has_new_labels(grid, row, headings):
@@ -201,11 +210,13 @@ def find_tables(grid: Grid, headings: Headings, order: DateOrder, as_of: date) -
                     repeated.get(place, set()),
                     page_titles.get(place, set()),
                     order_note=header.order_note,
+                    upper_row=header.upper_row,
                 )
             )
     for table in tables:
         table.unit_row = _unit_row(table)
         _read_preamble(table, headings)
+        _read_sections(table, headings)
     _inherit(tables)
     for table in tables:
         _settle_units(table)
@@ -225,7 +236,10 @@ def _candidate_rows(grid: Grid, headings: Headings) -> list[int]:
     return sorted(rows)
 
 
-def _headers_in(grid: Grid, row: int, headings: Headings, order: DateOrder, as_of: date) -> list[_Header]:
+def _headers_in(
+    grid: Grid, row: int, following: int, headings: Headings, order: DateOrder, as_of: date
+) -> list[_Header]:
+    """Return the headers in a row: one, or several side by side where empty columns part whole tables."""
     cells = [(column, value) for column, value in enumerate(grid.rows[row]) if not is_blank(value)]
     if len(cells) < 2 or _is_label_row(cells, headings):
         return []
@@ -238,11 +252,34 @@ def _headers_in(grid: Grid, row: int, headings: Headings, order: DateOrder, as_o
     if len(runs) > 1 and all(len(run) > 1 for run in runs):
         apart = [_header_of(grid, row, run, headings, order, as_of) for run in runs]
         gaps = [column for one, two in pairwise(runs) for column in range(one[-1][0] + 1, two[0][0])]
-        below = grid.rows[row + 1 : row + 200]
+        below = grid.rows[row + 1 : following]
         if all(apart) and all(is_blank(line[column]) for line in below for column in gaps):
             return [header for header in apart if header is not None]
     whole = _header_of(grid, row, cells, headings, order, as_of)
+    over_dates = _header_over_dates(grid, row, cells, headings, order, as_of)
+    if over_dates is not None and (whole is None or whole.kind != "survey, wide"):
+        return [over_dates]
     return [whole] if whole else []
+
+
+def _header_over_dates(
+    grid: Grid, row: int, cells: list[tuple[int, Value]], headings: Headings, order: DateOrder, as_of: date
+) -> _Header | None:
+    """Return the header of a wide survey whose dates stand one row below its other headings."""
+    if row + 1 >= len(grid.rows):
+        return None
+    below = [(column, value) for column, value in enumerate(grid.rows[row + 1]) if not is_blank(value)]
+    dates, _ = _dated(grid, row + 1, below, order, as_of)
+    if not below or len(dates) < len(below):
+        return None
+    under = {column for column, _ in below}
+    named = [(column, value) for column, value in cells if column not in under]
+    if len(named) + 1 < len(cells) or not all(column < min(under) or column > max(under) for column, _ in named):
+        return None
+    header = _header_of(grid, row + 1, sorted([*named, *below], key=lambda cell: cell[0]), headings, order, as_of)
+    if header is None or header.kind != "survey, wide":
+        return None
+    return replace(header, upper_row=row)
 
 
 def _is_label_row(cells: list[tuple[int, Value]], headings: Headings) -> bool:
@@ -278,6 +315,11 @@ def _header_of(
         if kind == "survey, wide" and column in dates:
             head.on, head.unit = dates[column]
             head.unit_from = "header" if head.unit else None
+        elif kind == "survey, wide" and head.name in ("date", "thickness"):
+            head.problem = (
+                f"a survey with one column for each date has no column '{head.text}': "
+                "give readings under a heading that is their date"
+            )
         heads.append(head)
     _mark_twice(heads, row)
     return _Header(row, kind, tuple(heads), cells[0][0], cells[-1][0] + 1, order_note if kind == "survey, wide" else "")
@@ -317,10 +359,12 @@ def _dated(
     grid: Grid, row: int, cells: list[tuple[int, Value]], order: DateOrder, as_of: date
 ) -> tuple[dict[int, tuple[ReadDate | Refused, Unit | None]], str]:
     """Return the headings of a row that are dates, and a note where the order of day and month had to be settled."""
-    proved, place, contradictory = date_order_of([value for _, value in cells])
-    settled, note = settle_order(
-        proved, contradictory, order, "" if place is None else address(row, cells[place][0]), "the headings of this row"
-    )
+    bare_texts = [
+        (column, bare) for column, value in cells if isinstance(value, str) for bare, _ in date_and_unit(value)
+    ]
+    proved, place, contradictory = date_order_of([bare for _, bare in bare_texts])
+    proof = "" if place is None else address(row, bare_texts[place][0])
+    settled, note = settle_order(proved, contradictory, order, proof, "the headings of this row")
     dates: dict[int, tuple[ReadDate | Refused, Unit | None]] = {}
     ambiguous = False
     for column, value in cells:
@@ -375,27 +419,35 @@ def _has_new_labels(grid: Grid, row: int, headings: Headings) -> bool:
 
 def _lone_texts_above(grid: Grid, row: int) -> Iterator[int]:
     """Yield the rows right above a repeated header that hold one text each: the title of a printed page."""
+    lone: list[int] = []
     for above in range(row - 1, -1, -1):
         cells = [value for value in grid.rows[above] if not is_blank(value)]
         if len(cells) > 1 or (cells and not isinstance(cells[0], str)):
             return
         if cells:
-            yield above
+            lone.append(above)
+        else:
+            yield from lone
+            lone.clear()
 
 
 def _top_of(grid: Grid, bands: list[list[_Header]], place: int, headings: Headings) -> int:
-    """Return the first row of the preamble of a table that lies below another one."""
+    """Return the first row of the preamble of a table that lies below another one. A lone text belongs to it only
+    where a blank row parts it from the rows above; otherwise it may be a short data row of the table above."""
     header, previous = bands[place][0].row, bands[place - 1][0].row
-    top = header
+    top = lone = header
     for row in range(header - 1, previous, -1):
         cells = [value for value in grid.rows[row] if not is_blank(value)]
         if not cells:
-            continue
-        lone_text = len(cells) == 1 and isinstance(cells[0], str)
-        stated = any(True for value in cells for _ in _units_stated(value, headings))
-        if not (lone_text or stated or any(True for _ in _labels_in(grid, row, headings))):
+            top = lone
+        elif any(True for value in cells for _ in _units_stated(value, headings)) or any(
+            True for _ in _labels_in(grid, row, headings)
+        ):
+            top = lone = row
+        elif len(cells) == 1 and isinstance(cells[0], str):
+            lone = row
+        else:
             break
-        top = row
     return top
 
 
@@ -418,6 +470,28 @@ def _labels_in(grid: Grid, row: int, headings: Headings) -> Iterator[tuple[str, 
             elif not given and place + 1 < len(cells) and headings.read(cells[place + 1][1]) is None:
                 follower = cells[place + 1]
                 yield spelled.name, Label(follower[1], row, follower[0], column)
+
+
+def _read_sections(table: Table, headings: Headings) -> None:
+    """Collect label rows between the data rows (`Vessel: D-202`), for names that the table has no column for."""
+    lacking = {name for name in ("asset", "component", "location", "date") if table.head(name) is None}
+    if not lacking:
+        return
+    rows: set[int] = set()
+    for column in range(table.left, table.right):
+        cells = [line[column] for line in table.grid.rows[table.first : table.bottom]]
+        likely = {
+            value
+            for value in set(cells)
+            if isinstance(value, str) and (":" in value or "=" in value or headings.read(value) is not None)
+        }
+        rows.update(table.first + place for place, value in enumerate(cells) if value in likely)
+    for row in sorted(rows - table.repeated):
+        labels = list(_labels_in(table.grid, row, headings))
+        said = {place for _, label in labels for place in (label.column, label.label_column)}
+        filled = {column for column, value in enumerate(table.grid.rows[row]) if not is_blank(value)}
+        if labels and filled == said:
+            table.sections += [(row, name, label) for name, label in labels if name in lacking]
 
 
 _STATEMENT = re.compile(
@@ -489,7 +563,7 @@ def _inherit(tables: list[Table]) -> None:
         return
     first = tables[0]
     for name, label in list(first.labels.items()):
-        if not any(name in table.labels for table in tables[1:]):
+        if not any(name in table.labels for table in tables[1:]) and not any(n == name for _, n, _ in first.sections):
             for table in tables[1:]:
                 table.labels[name] = label
     for kind, statement in list(first.statements.items()):

@@ -26,6 +26,9 @@ from pipeline.sheets.values import Fault, Value
 #: An xlsx is refused beyond this size when unpacked at an unlikely ratio, and beyond the second at any ratio.
 SUSPECT_BYTES, SUSPECT_RATIO, MOST_BYTES = 200_000_000, 100, 2_000_000_000
 
+#: A sheet is refused beyond this area; the largest survey foreseen is a tenth of it.
+MOST_CELLS = 100_000_000
+
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 
 
@@ -65,7 +68,7 @@ class Grid:
                 row: str(getattr(line[0], "number_format", "General") or "General")
                 for row, line in enumerate(cells, start=first_row)
             }
-        except (KeyError, ValueError, TypeError, AttributeError, OSError, zipfile.BadZipFile):
+        except Exception:  # a file calamine could read; without formats its cells stay without a unit
             return {}
 
 
@@ -78,7 +81,7 @@ def open_file(name: str, content: bytes) -> list[Grid]:
     """Return the sheets of a file. Raises Unreadable with what is wrong and what to do."""
     if not content:
         raise Unreadable("the file is empty: put the data back or remove the file")
-    if name.lower().endswith(TEXT_ENDINGS):
+    if name.lower().endswith(TEXT_ENDINGS) and not content.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         return [_open_text(name, content)]
     return _open_workbook(name, content)
 
@@ -104,6 +107,8 @@ def _open_workbook(name: str, content: bytes) -> list[Grid]:
         lookup = _Parts(content) if zipped else None
         grids = [_open_sheet(name, content, book, meta, lookup) for meta in sheets]
     except (KeyboardInterrupt, SystemExit, MemoryError):
+        raise
+    except Unreadable:
         raise
     except BaseException as fault:  # calamine's own panics are not Exceptions
         if "password" in str(fault).lower():
@@ -147,6 +152,8 @@ def _refuse_oversized(content: bytes) -> None:
 
 
 def _open_sheet(name: str, content: bytes, book: Any, meta: Any, parts: _Parts | None) -> Grid:
+    xml = b"" if parts is None else parts.sheet(meta.name)
+    _refuse_strewn(meta.name, xml)
     sheet = book.get_sheet_by_name(meta.name)
     rows: list[list[Value]] = sheet.to_python(skip_empty_area=False)
     try:
@@ -154,12 +161,22 @@ def _open_sheet(name: str, content: bytes, book: Any, meta: Any, parts: _Parts |
     except Exception:  # formats without merged cells in calamine
         merged = []
     grid = Grid(name, meta.name, rows, merged, meta.visible != SheetVisibleEnum.Visible, book=content)
-    if parts is not None:
-        xml = parts.sheet(meta.name)
-        for row, column, fault in _faults(xml):
-            _place(grid.rows, row, column, fault)
-        grid.hidden_rows = _hidden_rows(xml)
+    for row, column, fault in _faults(xml):
+        _place(grid.rows, row, column, fault)
+    grid.hidden_rows = _hidden_rows(xml)
     return grid
+
+
+def _refuse_strewn(name: str, xml: bytes) -> None:
+    """Refuse a sheet with a stray cell so far out that the area up to it would not fit into memory."""
+    last_row = re.search(rb'\br="(\d+)"', xml[xml.rfind(b"<row ") :]) if b"<row " in xml else None
+    wide = set(re.findall(rb'\br="([A-Z]{2,3})\d', xml)) if re.search(rb'\br="[A-Z]{2,3}\d', xml) else set()
+    width = max((column_index_from_string(letters.decode()) for letters in wide), default=26)
+    if last_row is not None and int(last_row[1]) * width > MOST_CELLS:
+        corner = f"{get_column_letter(width)}{int(last_row[1])}"
+        raise Unreadable(
+            f"sheet '{name}' reaches to {corner}, far beyond any table: delete the stray cells, save it again"
+        )
 
 
 def _place(rows: list[list[Value]], row: int, column: int, value: Value) -> None:
@@ -262,12 +279,18 @@ def _open_text(name: str, content: bytes) -> Grid:
     return Grid(name, "", rows, decimal_comma=commas)
 
 
+NOT_TEXT = "the file is not a text file: open it in a spreadsheet program and save it as xlsx"
+
+
 def _decode(content: bytes) -> str:
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return _decoded(content, "utf-16")
-    if b"\x00" in content[:4000]:
-        odd = content[1:4000:2].count(0) > content[0:4000:2].count(0)
-        return _decoded(content, "utf-16-le" if odd else "utf-16-be")
+    start = content[:4000]
+    if b"\x00" in start:
+        even, odd = start[0::2].count(0), start[1::2].count(0)
+        if max(even, odd) < 0.4 * len(start) or min(even, odd) > 0.01 * len(start):
+            raise Unreadable(NOT_TEXT)
+        return _decoded(content, "utf-16-le" if odd > even else "utf-16-be")
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -281,9 +304,9 @@ def _decoded(content: bytes, encoding: str) -> str:
     try:
         text = content.decode(encoding)
     except UnicodeDecodeError as fault:
-        raise Unreadable("the file is not a text file: open it in a spreadsheet program and save it as xlsx") from fault
+        raise Unreadable(NOT_TEXT) from fault
     if "\x00" in text:
-        raise Unreadable("the file is not a text file: open it in a spreadsheet program and save it as xlsx")
+        raise Unreadable(NOT_TEXT)
     return text
 
 

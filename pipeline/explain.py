@@ -1,0 +1,826 @@
+"""Why: the chain of reasons behind one result, from the source cells to the rank, each link recomputed on view.
+
+The chain is read from the result rows, which hold every input; nothing is recorded on the side while computing. Each
+link names its clause, its inputs and where each came from: a source cell, an earlier link, or a policy of the basis.
+A link whose recomputed value differs from the stored one is shown as a fault.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from datetime import date, timedelta
+from typing import Any
+
+import duckdb
+
+from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
+from pipeline.errors import Problem
+from pipeline.formulas import FORMULAS, Formula
+from pipeline.quantities import QUANTITIES, Quantity
+from pipeline.units import in_coherent_unit, show
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where an input came from: a source cell (file, sheet, cell, text as it stood), or words."""
+
+    words: str
+    file: str = ""
+    sheet: str = ""
+    cell: str = ""
+    text: str = ""
+
+    def __str__(self) -> str:
+        if not self.file:
+            return self.words
+        place = ", ".join(part for part in (self.file, self.sheet, self.cell) if part)
+        return f"{place}: “{self.text}”" + (f" ({self.words})" if self.words else "")
+
+
+@dataclass(frozen=True)
+class Input:
+    """One input of a link: symbol, meaning, value kept inside, value as shown, and origin."""
+
+    symbol: str
+    typeset: str
+    label: str
+    value: float
+    shown: str
+    origin: Origin
+
+
+@dataclass(frozen=True)
+class Link:
+    """One equation with its numbers. `fault` is empty where the recomputed value agrees with the stored one."""
+
+    id: str
+    title: str
+    clause: str
+    document: str
+    note: str
+    plain: str
+    plain_values: str
+    typeset: str
+    typeset_values: str
+    result_symbol: str
+    result_label: str
+    value: float
+    shown: str
+    inputs: tuple[Input, ...]
+    fault: str = ""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one weld region or one radius basis says of a place."""
+
+    name: str
+    counts: bool
+    t_req_mm: float | None
+    t_req: str
+    remaining_life_years: float | None
+    remaining_life: str
+    verdict: str
+    difference_years: float | None = None
+    equation: str = ""
+
+
+@dataclass
+class Explanation:
+    """Everything said of one asset and, where there is one, its governing place."""
+
+    asset: str
+    component: str | None
+    location: str | None
+    as_of: date
+    units: str
+    state: str
+    rank: int
+    reason: str
+    place: Row | None
+    due_dates: list[Row]
+    concerns: list[Row]
+    links: list[Link] = field(default_factory=list)
+    weld_answers: list[Answer] = field(default_factory=list)
+    basis_answers: list[Answer] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    readings: list[Row] = field(default_factory=list)
+    cautions: tuple[str, ...] = (CAUTION, NOT_CONSIDERED)
+
+    @property
+    def faults(self) -> list[str]:
+        """What did not agree when it was recomputed."""
+        return [link.fault for link in self.links if link.fault]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain data for JSON; dates as ISO text."""
+        plain: dict[str, Any] = _plain(asdict(self))
+        plain["faults"] = self.faults
+        return plain
+
+
+def explain(
+    connection: duckdb.DuckDBPyConnection,
+    asset: str,
+    component: str | None = None,
+    location: str | None = None,
+    system: str | None = None,
+) -> Explanation:
+    """Explain an asset, one of its components, or one place of it, in a unit system (default: the plant's).
+
+    Without a component the one that governs the rank is explained; without a location its governing place. Raises
+    Problem where the asset, component or location is not in the results.
+    """
+    return _Explainer(connection, system).explain(asset, component, location)
+
+
+class _Explainer:
+    def __init__(self, connection: duckdb.DuckDBPyConnection, system: str | None) -> None:
+        self.connection = connection
+        build = self.rows("SELECT as_of, units FROM result.build")[0]
+        self.as_of: date = build["as_of"]
+        self.system: str = system or build["units"]
+        self.policy = self.rows("SELECT * FROM basis.in_force")[0]
+        self.references = {row["key"]: row for row in self.rows("SELECT key, reference, label FROM basis.policy")}
+
+    def rows(self, sql: str, values: list[Any] | None = None) -> list[Row]:
+        cursor = self.connection.execute(sql, values or [])
+        names = [column[0] for column in cursor.description or []]
+        return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+
+    # ---- the whole ---------------------------------------------------------------------------------------------------
+
+    def explain(self, asset: str, component: str | None, location: str | None) -> Explanation:
+        found = self.rows("SELECT * FROM result.asset WHERE asset = ?", [asset])
+        if not found:
+            raise Problem(f"{asset}: there is no such asset in the results; 'hoopline rank' lists them")
+        row = found[0]
+        place = self.place(asset, component, location, row)
+        told = Explanation(
+            asset=asset,
+            component=place["component"] if place else component or row["governing_component"],
+            location=place["location"] if place else location,
+            as_of=self.as_of,
+            units=self.system,
+            state=row["state"],
+            rank=row["rank"],
+            reason=row["reason"],
+            place=place,
+            due_dates=self.rows(
+                "SELECT * FROM result.due_date WHERE asset = ? ORDER BY due_on NULLS LAST, kind", [asset]
+            ),
+            concerns=self.rows(
+                "SELECT * FROM result.concern WHERE asset = ? "
+                "ORDER BY state_order, governing_on NULLS FIRST, margin NULLS LAST, kind, component, location",
+                [asset],
+            ),
+        )
+        if place:
+            told.readings = self.rows(
+                "SELECT * FROM result.reading WHERE asset = ? AND component = ? AND location = ? ORDER BY read_on, file, cell",
+                [asset, place["component"], place["location"]],
+            )
+            told.links, told.remarks = self.chain(place, told.readings)
+            told.weld_answers = self.weld_answers(place)
+            told.basis_answers = self.basis_answers(place)
+        if row["state"] == "below required":
+            told.cautions = (BELOW_REQUIRED, *told.cautions)
+        return told
+
+    def place(self, asset: str, component: str | None, location: str | None, row: Row) -> Row | None:
+        if component is None:
+            component = row["governing_component"]
+            location = location or row["governing_location"]
+        if component is None:
+            return None
+        part = self.rows("SELECT * FROM result.component WHERE asset = ? AND component = ?", [asset, component])
+        if not part:
+            known = [
+                r["component"]
+                for r in self.rows("SELECT component FROM result.component WHERE asset = ? ORDER BY component", [asset])
+            ]
+            raise Problem(f"{asset} {component}: there is no such component; {asset} has {', '.join(known) or 'none'}")
+        location = location or part[0]["governing_location"]
+        if location is None:
+            return None
+        found = self.rows(
+            "SELECT * FROM result.location WHERE asset = ? AND component = ? AND location = ?",
+            [asset, component, location],
+        )
+        if not found:
+            raise Problem(f"{asset} {component} {location}: there is no such location; see the asset's list of places")
+        return found[0]
+
+    # ---- the chain ---------------------------------------------------------------------------------------------------
+
+    def chain(self, place: Row, readings: list[Row]) -> tuple[list[Link], list[str]]:
+        """Return the links for the region that counts, and remarks on what was assumed or left out."""
+        asset, component = place["asset"], place["component"]
+        shape = self.rows("SELECT * FROM step.shape WHERE asset = ? AND component = ?", [asset, component])[0]
+        part = self.rows("SELECT * FROM step.component WHERE asset = ? AND component = ?", [asset, component])[0]
+        cells = self.register_cells(asset, component)
+        writer = _ChainWriter(self, place, part, shape, cells, readings)
+        writer.pressure()
+        required = self.required(place, place["region_counted"], self.policy["radius_basis"])
+        if required:
+            writer.shape_links(required)
+            writer.thickness(required)
+        writer.weld_region()
+        writer.rates()
+        writer.life()
+        if required:
+            writer.held_pressure(required)
+        return writer.links, writer.remarks
+
+    def required(self, place: Row, region: str, radius_basis: str) -> Row | None:
+        """Return the row of required thickness with all its inputs, for a region and a radius basis."""
+        key = [place["asset"], place["component"], place["zone"], region, radius_basis]
+        where = "WHERE asset = ? AND component = ? AND zone = ? AND region = ? AND radius_basis = ?"
+        pressure = self.rows(f"SELECT * FROM step.pressure_thickness {where}", key)
+        total = self.rows(f"SELECT * FROM step.required_thickness {where}", key)
+        return {**pressure[0], **total[0]} if pressure and total else None
+
+    def register_cells(self, asset: str, component: str) -> dict[tuple[str, str], Row]:
+        """Return the register's settled cells of an asset and a component, by sheet kind and column."""
+        found = self.rows(
+            "SELECT kind, field, number, text, unit, file, sheet, cell FROM step.field WHERE asset = ? "
+            "AND (kind = 'assets' OR (kind = 'components' AND component = ?))",
+            [asset, component],
+        )
+        return {(row["kind"], row["field"]): row for row in found}
+
+    # ---- both weld answers, three radius bases -----------------------------------------------------------------------
+
+    def weld_answers(self, place: Row) -> list[Answer]:
+        """Return what the weld region and the plate away from it say, side by side."""
+        answers = []
+        for region in ("weld", "away"):
+            required = self.required(place, region, self.policy["radius_basis"])
+            answers.append(
+                self.answer(
+                    "in the weld region" if region == "weld" else "away from the weld",
+                    place["region_counted"] == region,
+                    place,
+                    place[f"t_req_{region}_mm"],
+                    place[f"remaining_life_{region}_years"],
+                    equation=self.pressure_equation(required),
+                )
+            )
+        return answers
+
+    def basis_answers(self, place: Row) -> list[Answer]:
+        """Return what the three radius bases say, with the difference in years from the one in force."""
+        in_force = self.policy["radius_basis"]
+        life_in_force = place[f"remaining_life_{in_force}_years"]
+        answers = []
+        for name in ("retirement", "allowance", "nominal"):
+            life = place[f"remaining_life_{name}_years"]
+            answers.append(
+                self.answer(
+                    name,
+                    name == in_force,
+                    place,
+                    place[f"t_req_{name}_mm"],
+                    life,
+                    None if life is None or life_in_force is None else life - life_in_force,
+                    self.pressure_equation(self.required(place, place["region_counted"], name)),
+                )
+            )
+        return answers
+
+    def answer(
+        self,
+        name: str,
+        counts: bool,
+        place: Row,
+        t_req: float | None,
+        life: float | None,
+        difference: float | None = None,
+        equation: str = "",
+    ) -> Answer:
+        t_act = place["t_act_mm"]
+        if t_req is None or t_act is None:
+            verdict = "not assessable"
+        else:
+            verdict = "below required" if t_act < t_req else "at or above required"
+        if life is not None:
+            shown = show(life, "duration", self.system)
+        elif place["no_measurable_loss"] and verdict == "at or above required":
+            shown = "no measurable loss"
+        else:
+            shown = "not assessable"
+        return Answer(
+            name, counts, t_req, show(t_req, "thickness", self.system), life, shown, verdict, difference, equation
+        )
+
+    def pressure_equation(self, required: Row | None) -> str:
+        """Return the governing pressure clause with its numbers as one line of text; empty where there is none."""
+        if required is None or required["pressure_thickness_mm"] is None:
+            return ""
+        formula = FORMULAS[required["pressure_formula"]]
+        efficiency = "efficiency_longitudinal"
+        if formula.id == "cylinder_pressure_thickness":
+            governs = required["longitudinal_thickness_mm"] >= required["circumferential_thickness_mm"]
+            formula = FORMULAS[required["longitudinal_formula" if governs else "circumferential_formula"]]
+            efficiency = "efficiency_longitudinal" if governs else "efficiency_circumferential"
+        values = _values_of(formula, {**required, "joint_efficiency": required[efficiency]})
+        result = formula.evaluate(values)
+        if result is None:
+            return ""
+        shown = {name: _number(value, QUANTITIES[name], self.system) for name, value in values.items()}
+        value, unit = in_coherent_unit(result, formula.result_quantity.unit, self.system)
+        return f"{formula.plain()} = {formula.plain_values(values, shown)} = {value:.4f} {unit} [{formula.clause}]"
+
+
+class _ChainWriter:
+    """Writes the links of one place, in the order in which a person would work them."""
+
+    def __init__(
+        self,
+        explainer: _Explainer,
+        place: Row,
+        part: Row,
+        shape: Row,
+        cells: dict[tuple[str, str], Row],
+        readings: list[Row],
+    ) -> None:
+        self.explainer = explainer
+        self.system = explainer.system
+        self.place = place
+        self.part = part
+        self.shape = shape
+        self.cells = cells
+        self.readings = readings
+        self.links: list[Link] = []
+        self.remarks: list[str] = []
+        self.origins: dict[str, Origin] = {}
+
+    # ---- the parts of the chain --------------------------------------------------------------------------------------
+
+    def pressure(self) -> None:
+        source = "mawp" if self.cells.get(("assets", "mawp")) else "design_pressure"
+        self.from_register("P_top", "assets", source)
+        if self.shape["head_considered"]:
+            self.from_register("SG", "components", "specific_gravity")
+            self.from_register("H", "components", "liquid_head")
+            self.from_basis("g_w", "water_head_mpa_per_mm")
+            self.link("static_head", {**self.shape, **self.explainer.policy}, self.shape["static_head_mpa"])
+        else:
+            self.origins["P_head"] = Origin("no liquid on the register: static head not considered")
+            self.remarks.append(
+                "Static head is not considered: the register gives no specific gravity and liquid head together."
+            )
+        self.link("component_pressure", self.shape, self.shape["pressure_mpa"])
+
+    def shape_links(self, required: Row) -> None:
+        part, shape, kind = self.part, self.shape, self.part["kind"]
+        self.from_register("t_nom", "components", "nominal_thickness")
+        if part["nominal_from"] == "first readings":
+            self.origins["t_nom"] = Origin("thickest first reading of the component: the register gives no nominal")
+            self.remarks.append(
+                "The nominal thickness is not on the register: the thickest first reading stands for it."
+            )
+        for name, column in (
+            ("CA", "corrosion_allowance"),
+            ("L_n", "crown_radius"),
+            ("r", "knuckle_radius"),
+            ("h", "head_depth"),
+            ("alpha", "half_apex_angle"),
+            ("C", "flat_head_factor"),
+            ("S", "allowable_stress"),
+        ):
+            self.from_register(name, "components", column)
+        built = {**part, **shape}
+        match part["diameter_from"]:
+            case "component":
+                self.from_register("D_n", "components", "inside_diameter")
+            case "outside diameter":
+                self.from_register("Do", "components", "outside_diameter")
+                self.link("inside_diameter_from_outside", built, shape["inside_diameter_as_built_mm"])
+            case "pipe size":
+                self.origins["Do"] = Origin(
+                    "outside diameter of the nominal pipe size", **self.cell_of("components", "nominal_pipe_size")
+                )
+                self.link("inside_diameter_from_outside", built, shape["inside_diameter_as_built_mm"])
+            case "asset":
+                self.from_register("D_n", "assets", "inside_diameter")
+                self.remarks.append("The component has no diameter of its own: the asset's inside diameter is used.")
+        if not part["loss_side_stated"] and self.explainer.policy["radius_basis"] == "retirement":
+            self.remarks.append("The register does not say which side loses metal: inside is taken.")
+        outside = required["dimension_form"] == "outside"
+        crown = required["zone"] == "crown"
+        allowance = required["radius_basis"] == "allowance"
+        if kind in ("cylinder", "nozzle", "sphere", "hemispherical head"):
+            self.link("inside_radius_as_built", built, shape["inside_radius_as_built_mm"])
+            if outside:
+                self.link("outside_radius", built, required["outside_radius_mm"])
+            elif allowance:
+                self.link("inside_radius_allowance", built, required["inside_radius_mm"])
+            else:
+                self.same("R", "R_n", "inside radius as built")
+        elif kind == "ellipsoidal head":
+            if part["head_depth_mm"] is None:
+                self.link("head_depth_two_to_one", built, shape["head_depth_mm"])
+                self.remarks.append("The head depth is not on the register: a quarter of the diameter, for a 2:1 head.")
+            self.link("ellipsoidal_proportion", built, shape["proportion"])
+            for name in ("x_a", "x_b", "k_a", "k_b"):
+                self.origins[name] = Origin("Table UG-37")
+            self.link("spherical_factor", built, shape["spherical_factor"])
+            self.link("ellipsoidal_factor", built, shape["ellipsoidal_factor"])
+            if outside:
+                self.link("outside_diameter", built, shape["outside_diameter_mm"])
+                if crown:
+                    self.link("crown_sphere_outside_radius", built, required["outside_radius_mm"])
+            else:
+                self.diameter_on_basis(allowance, built, required)
+                if crown:
+                    self.link("crown_sphere_radius", {**built, **required}, required["inside_radius_mm"])
+        elif kind == "torispherical head":
+            self.link("outside_diameter", built, shape["outside_diameter_mm"])
+            self.link("torispherical_factor", built, shape["torispherical_factor"])
+            if outside:
+                self.link("outside_crown_radius", built, shape["outside_crown_radius_mm"])
+                self.same("Ro", "Lo", "outside crown radius: the crown is a sphere of this radius")
+            elif allowance:
+                self.link("crown_radius_allowance", built, required["crown_radius_mm"])
+                self.same("R", "L", "crown radius: the crown is a sphere of this radius")
+            else:
+                self.same("L", "L_n", "crown radius as built")
+                self.same("R", "L_n", "crown radius: the crown is a sphere of this radius")
+        elif kind == "cone":
+            if outside:
+                self.link("outside_diameter", built, shape["outside_diameter_mm"])
+            else:
+                self.diameter_on_basis(allowance, built, required)
+        elif kind == "flat head":
+            if allowance:
+                self.link("flat_head_diameter_allowance", built, required["flat_head_diameter_mm"])
+            else:
+                self.same("d", "D_n", "inside diameter as built")
+
+    def diameter_on_basis(self, allowance: bool, built: Row, required: Row) -> None:
+        if allowance:
+            self.link("inside_diameter_allowance", built, required["inside_diameter_mm"])
+        else:
+            self.same("D", "D_n", "inside diameter as built")
+
+    def thickness(self, required: Row) -> None:
+        formula_id = required["pressure_formula"]
+        if formula_id == "cylinder_pressure_thickness":
+            for joint in ("longitudinal", "circumferential"):
+                self.efficiency(required, joint)
+                self.link(
+                    required[f"{joint}_formula"],
+                    {**required, "joint_efficiency": required[f"efficiency_{joint}"]},
+                    required[f"{joint}_thickness_mm"],
+                )
+            self.link(formula_id, required, required["pressure_thickness_mm"])
+        else:
+            self.efficiency(required, "longitudinal")
+            inputs = {**required, "joint_efficiency": required["efficiency_longitudinal"]}
+            if not self.link(formula_id, inputs, required["pressure_thickness_mm"]):
+                formula = FORMULAS[formula_id]
+                self.remarks.extend(
+                    f"{formula.clause} does not hold here: {limit.otherwise}."
+                    for limit in formula.unmet_limits(_values_of(formula, inputs))
+                )
+        self.from_basis(
+            "t_min", "code_minimum_mm" if self.shape["code_minimum_for"] is None else "code_minimum_air_steam_water_mm"
+        )
+        if self.shape["code_minimum_for"]:
+            self.remarks.append(
+                f"The service names “{self.shape['code_minimum_for']}”: the higher code minimum applies."
+            )
+        self.from_register("t_str", "components", "structural_minimum", "no structural minimum on the register")
+        self.from_register("t_ext", "components", "required_thickness_external", "no external pressure on the register")
+        if required["neck_formula"]:
+            self.origins["t_sh"] = Origin(f"required thickness of {required['parent_component']} at E = 1")
+            self.origins["t_std"] = Origin(
+                "standard wall (ASME B36.10)", **self.cell_of("components", "nominal_pipe_size")
+            )
+            self.from_basis("u", "pipe_undertolerance")
+            self.link(required["neck_formula"], required, required["neck_minimum_mm"])
+            if required["neck_formula"] != "neck_minimum":
+                missing = (
+                    "nominal pipe size"
+                    if required["neck_formula"] == "neck_minimum_without_size"
+                    else "requirement of the wall it stands in"
+                )
+                self.remarks.append(f"UG-45 is applied without the {missing}, on the safe side.")
+        self.link(required["required_formula"], required, required["t_req_mm"])
+        if not self.cells.get(("components", "structural_minimum")):
+            self.remarks.append("No structural minimum is on the register: none is considered.")
+
+    def efficiency(self, required: Row, joint: str) -> None:
+        if required["region"] == "away":
+            self.from_basis("E", "efficiency_away", "the place is away from the welds")
+        elif joint == "circumferential" and self.part["efficiency_assumed"]:
+            self.from_register("E", "components", "joint_efficiency_longitudinal")
+            origin = self.origins["E"]
+            self.origins["E"] = Origin(
+                "assumed: the longitudinal joint's, none is given", origin.file, origin.sheet, origin.cell, origin.text
+            )
+            self.remarks.append("No efficiency of the circumferential joint is given: the longitudinal one is taken.")
+        else:
+            self.from_register("E", "components", f"joint_efficiency_{joint}")
+
+    def weld_region(self) -> None:
+        self.from_basis("w_min", "weld_region_mm")
+        self.origins["t_req_w"] = Origin("required thickness in the weld region")
+        self.link("weld_region", {**self.explainer.policy, **self.place}, self.place["weld_region_half_width_mm"])
+        distance, region = self.place["distance_to_weld_mm"], self.place["weld_region"]
+        if region == "unknown":
+            text = "The distance to the weld is not known: the joint's own efficiency counts."
+            if self.place["verdict_turns_on_weld_distance"]:
+                text += " The verdict turns on the weld distance: measure it."
+            self.remarks.append(text)
+        elif distance is not None:
+            self.remarks.append(f"The weld is {show(distance, 'length', self.system)} away: {_region(region)}.")
+        else:
+            self.remarks.append(f"The locations sheet says “{self.place['weld_region']}”: {_region(region)}.")
+
+    def rates(self) -> None:
+        place, policy = self.place, self.explainer.policy
+        if place["t_act_mm"] is None:
+            return
+        self.reading("t_act", place["read_on"])
+        self.from_basis("y_d", "days_per_year")
+        if place["initial_from"]:
+            self.initial_origin()
+            self.origins["days"] = Origin(f"from {place['initial_on']} to {place['read_on']}")
+            self.link("years_between", {**policy, "days_between": place["days_long"]}, place["years_long"])
+            self.link("long_term_rate", {**place, "years_between": place["years_long"]}, place["rate_lt_mm_per_year"])
+        if place["previous_on"]:
+            self.reading("t_prev", place["previous_on"])
+            self.origins["days"] = Origin(f"from {place['previous_on']} to {place['read_on']}")
+            self.link("years_between", {**policy, "days_between": place["days_short"]}, place["years_short"])
+            self.link("short_term_rate", {**place, "years_between": place["years_short"]}, place["rate_st_mm_per_year"])
+            if not place["short_term_counts"]:
+                self.remarks.append(
+                    "The short-term rate does not govern: the time is short and the loss within the scatter of readings. "
+                    "Re-measure."
+                )
+        self.from_register("C_st", "components", "stated_corrosion_rate")
+        if place["rate_from"] == "fit upper bound":
+            self.origins.update({name: Origin("readings of this place") for name in ("Sxx", "Sxy", "Syy", "n")})
+            self.origins["q95"] = Origin("Student's t")
+            values = {**place, **policy}
+            self.link("fit_rate", values, place["rate_fit_mm_per_year"])
+            self.link("fit_rate_error", values, place["rate_fit_error_mm_per_year"])
+            self.link("fit_upper_bound", values, place["rate_fit_upper_mm_per_year"])
+        elif place["reading_count"] and place["reading_count"] < 2 and place["stated_rate_mm_per_year"] is not None:
+            self.link("rate_with_stated", place, place["rate_selected_mm_per_year"])
+        elif policy["rate_policy"] == "greater" and place["short_term_counts"]:
+            self.link("rate_greater", place, place["rate_selected_mm_per_year"])
+        if place["rate_from"]:
+            self.origins["C_sel"] = Origin(f"{place['rate_from']} rate (policy: {policy['rate_policy']})")
+            self.from_basis("C_0", "rate_floor_mm_per_year")
+            self.link("rate_governing", {**policy, **place}, place["rate_mm_per_year"])
+        if place["initial_from"] == "nominal":
+            self.remarks.append("The rate counts from the nominal thickness: it brings mill tolerance with it.")
+        if place["epoch_on"]:
+            self.remarks.append(f"A new history began on {place['epoch_on']}: no rate crosses it.")
+        if place["rate_floor_applied"]:
+            self.remarks.append("The plant's floor raised the rate.")
+
+    def initial_origin(self) -> None:
+        place = self.place
+        if place["initial_from"] == "first reading":
+            self.reading("t_ini", place["initial_on"])
+        elif place["initial_from"] == "nominal":
+            self.from_register("t_ini", "components", "nominal_thickness")
+        else:
+            event = self.explainer.rows(
+                "SELECT file, sheet, cell, event FROM step.event WHERE asset = ? AND (component = ? OR component IS NULL) "
+                "AND event_on = ? AND new_thickness_mm IS NOT NULL",
+                [place["asset"], place["component"], place["initial_on"]],
+            )
+            if event:
+                row = event[0]
+                self.origins["t_ini"] = Origin(
+                    "new thickness of the event", row["file"], row["sheet"] or "", row["cell"] or "", row["event"]
+                )
+
+    def life(self) -> None:
+        place, policy = self.place, self.explainer.policy
+        self.link("margin", place, place["margin"])
+        self.link("remaining_life", place, place["remaining_life_years"])
+        if place["no_measurable_loss"]:
+            self.remarks.append("No measurable loss: the life has no end, the interval is its cap.")
+            return
+        cap = self.explainer.rows("SELECT * FROM step.cap WHERE asset = ? AND kind = 'thickness'", [place["asset"]])[0]
+        self.origins["cap"] = (
+            Origin(cap["cap_from"], cap["file"] or "", cap["sheet"] or "", cap["cell"] or "")
+            if cap["cap_from"] != "cap"
+            else self.basis_origin("internal_cap_years")
+        )
+        self.from_basis("short", "short_life_cap_years")
+        if not self.link("interval", {**policy, **place}, place["interval_years"]):
+            return
+        self.from_basis("guard", "day_guard")
+        if place["due_on"] and place["read_on"]:
+            self.origins["years"] = Origin("the interval")
+            self.link(
+                "whole_days",
+                {**policy, "years_between": place["interval_years"]},
+                float((place["due_on"] - place["read_on"]).days),
+            )
+            self.remarks.append(
+                f"Due {place['due_on']}: {(place['due_on'] - place['read_on']).days} days after {place['read_on']}; "
+                f"required thickness reached on {place['retirement_on']}."
+            )
+
+    def held_pressure(self, required: Row) -> None:
+        place = self.place
+        held = self.explainer.rows(
+            "SELECT * FROM step.pressure_held WHERE asset = ? AND component = ? AND location = ?",
+            [place["asset"], place["component"], place["location"]],
+        )
+        if not held or held[0]["holding_pressure_mpa"] is None:
+            return
+        row = held[0]
+        self.origins["t"] = Origin("last reading")
+        inputs = {
+            **required,
+            **row,
+            "thickness_mm": row["t_act_mm"],
+            "joint_efficiency": required["efficiency_longitudinal"],
+        }
+        if row["hold_formula"] == "hold_cylinder":
+            for joint in ("longitudinal", "circumferential"):
+                self.efficiency_quietly(required, joint)
+                self.link(
+                    row[f"{joint}_formula"],
+                    {**inputs, "joint_efficiency": required[f"efficiency_{joint}"]},
+                    row[f"holding_pressure_{joint}_mpa"],
+                )
+        self.link(row["hold_formula"], inputs, row["holding_pressure_mpa"])
+        self.link("mawp", row, row["mawp_mpa"])
+
+    def efficiency_quietly(self, required: Row, joint: str) -> None:
+        said = list(self.remarks)
+        self.efficiency(required, joint)
+        self.remarks = said
+
+    # ---- origins -----------------------------------------------------------------------------------------------------
+
+    def cell_of(self, kind: str, column: str) -> dict[str, str]:
+        row = self.cells.get((kind, column))
+        if row is None:
+            return {}
+        return {
+            "file": row["file"] or "",
+            "sheet": row["sheet"] or "",
+            "cell": row["cell"] or "",
+            "text": _as_typed(row["text"], row["unit"]),
+        }
+
+    def from_register(self, name: str, kind: str, column: str, otherwise: str = "not on the register") -> None:
+        cell = self.cell_of(kind, column)
+        self.origins[name] = Origin("", **cell) if cell else Origin(otherwise)
+
+    def basis_origin(self, key: str, words: str = "") -> Origin:
+        reference = self.explainer.references[key]
+        said = f"basis: {reference['label']} ({reference['reference']})"
+        return Origin(f"{said}; {words}" if words else said)
+
+    def from_basis(self, name: str, key: str, words: str = "") -> None:
+        self.origins[name] = self.basis_origin(key, words)
+
+    def reading(self, name: str, on: date) -> None:
+        for row in self.readings:
+            if row["read_on"] == on and row["status"] == "used":
+                self.origins[name] = Origin(
+                    f"read on {on}", row["file"], row["sheet"] or "", row["cell"], _as_typed(row["text"], row["unit"])
+                )
+
+    def same(self, name: str, as_name: str, words: str) -> None:
+        origin = self.origins.get(as_name, Origin(""))
+        self.origins[name] = Origin(words, origin.file, origin.sheet, origin.cell, origin.text)
+
+    # ---- one link ----------------------------------------------------------------------------------------------------
+
+    def link(self, formula_id: str | None, row: Mapping[str, Any], stored: float | None) -> bool:
+        """Add the link of a clause with the inputs of `row`; False where an input is missing or a limit is not met."""
+        if formula_id is None:
+            return False
+        formula = FORMULAS[formula_id]
+        values = _values_of(formula, row)
+        result = formula.evaluate(values)
+        if result is None:
+            if stored is not None:
+                self.links.append(self.broken(formula, stored))
+            return False
+        fault = ""
+        if stored is None or not math.isclose(result, stored, rel_tol=1e-9, abs_tol=1e-12):
+            fault = f"{formula.title}: recomputed {result!r}, stored {stored!r}; do not use this number, build anew"
+        shown = {name: _number(value, QUANTITIES[name], self.system) for name, value in values.items()}
+        typeset = {name: text.replace("−", "-") for name, text in shown.items()}
+        inputs = tuple(
+            Input(
+                name,
+                QUANTITIES[name].symbol,
+                QUANTITIES[name].label,
+                value,
+                _with_unit(value, QUANTITIES[name], self.system),
+                self.origins.get(name, Origin("unknown origin")),
+            )
+            for name, value in values.items()
+        )
+        quantity = formula.result_quantity
+        self.links.append(
+            Link(
+                formula.id,
+                formula.title,
+                formula.clause,
+                formula.document,
+                formula.note,
+                formula.plain(),
+                formula.plain_values(values, shown),
+                formula.typeset(),
+                formula.typeset_values(values, typeset),
+                quantity.name,
+                quantity.label,
+                result,
+                _with_unit(result, quantity, self.system),
+                inputs,
+                fault,
+            )
+        )
+        self.origins[quantity.name] = Origin(f"step {len(self.links)}")
+        return True
+
+    def broken(self, formula: Formula, stored: float) -> Link:
+        quantity = formula.result_quantity
+        return Link(
+            formula.id,
+            formula.title,
+            formula.clause,
+            formula.document,
+            formula.note,
+            formula.plain(),
+            "",
+            formula.typeset(),
+            "",
+            quantity.name,
+            quantity.label,
+            stored,
+            _with_unit(stored, quantity, self.system),
+            (),
+            f"{formula.title}: the stored {stored!r} cannot be recomputed from the stored inputs; build anew",
+        )
+
+
+def _values_of(formula: Formula, row: Mapping[str, Any]) -> dict[str, float]:
+    values = {}
+    for quantity in formula.inputs:
+        value = row.get(quantity.column)
+        if isinstance(value, (int, float)) and not isinstance(value, bool):
+            values[quantity.name] = float(value)
+    return values
+
+
+def _number(value: float, quantity: Quantity, system: str) -> str:
+    """Return a number as it stands in a shown equation: coherent unit, eight digits, brackets when negative."""
+    shown, _ = in_coherent_unit(value, quantity.unit, system)
+    text = f"{shown:.8g}"
+    if "e" in text:
+        text = f"{shown:.12f}".rstrip("0") if abs(shown) < 1 else f"{shown:.0f}"
+    return f"({text.replace('-', '−')})" if shown < 0 else text
+
+
+def _with_unit(value: float, quantity: Quantity, system: str) -> str:
+    shown, unit = in_coherent_unit(value, quantity.unit, system)
+    text = f"{shown:.6g}"
+    if "e" in text:
+        text = f"{shown:.9f}".rstrip("0") if abs(shown) < 1 else f"{shown:,.0f}"
+    plain = text if unit == "-" else f"{text} {unit}"
+    if quantity.kind == "rate" and system == "us":
+        return f"{plain} ({show(value, 'rate', system)})"
+    if quantity.kind == "angle":
+        return f"{text}°"
+    return plain.replace("-", "−") if shown < 0 else plain
+
+
+def _as_typed(text: str | None, unit: str | None) -> str:
+    """Return a cell as it stood, with the unit its heading gives where the cell itself does not."""
+    said = text or ""
+    return f"{said} {unit}" if unit and unit not in said and unit != "-" else said
+
+
+def _region(region: str) -> str:
+    return "away from the weld, E = 1.0" if region == "away" else "in the weld region, the joint's own efficiency"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, (date, timedelta)):
+        return str(value)
+    return value
