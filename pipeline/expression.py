@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterable, Mapping
+from math import isfinite
 
 FUNCTIONS = ("min", "max", "sqrt", "exp", "log", "cosd", "floor")
 _OPERATORS = (ast.Add, ast.Sub, ast.Mult, ast.Div, ast.Pow)
@@ -69,31 +70,52 @@ def _refuse_unknown(node: ast.expr, names: frozenset[str]) -> None:
     match node:
         case ast.Constant(value=bool()):
             raise ExpressionError(f"not a number: {ast.unparse(node)}")
-        case ast.Constant(value=int() | float()):
+        case ast.Constant(value=int() | float() as value):
+            if not isfinite(value):
+                raise ExpressionError(f"not a number: {ast.unparse(node)}")
             return
         case ast.Name(id=name) if name in names:
             return
         case ast.BinOp(left=left, op=op, right=right) if isinstance(op, _OPERATORS):
             if isinstance(op, ast.Pow) and not (isinstance(right, ast.Constant) and isinstance(right.value, int)):
                 raise ExpressionError(f"only whole-number powers are allowed: {ast.unparse(node)}")
-            parts = [left, right]
+            parts = _numbers(left, right)
         case ast.UnaryOp(op=ast.USub(), operand=operand):
-            parts = [operand]
+            parts = _numbers(operand)
         case ast.Compare(left=left, ops=[op], comparators=[right]) if isinstance(op, _COMPARISONS):
-            parts = [left, right]
+            parts = _numbers(left, right)
         case ast.BoolOp(values=values):
-            parts = values
+            parts = _conditions(*values)
         case ast.IfExp(test=test, body=body, orelse=orelse):
-            parts = [test, body, orelse]
+            parts = [*_conditions(test), *_numbers(body, orelse)]
         case ast.Call(func=ast.Name(id=function), args=args, keywords=[]) if function in FUNCTIONS:
             wanted = 2 if function in ("min", "max") else 1
             if len(args) != wanted:
                 raise ExpressionError(f"{function} takes {wanted} argument(s): {ast.unparse(node)}")
-            parts = args
+            parts = _numbers(*args)
         case _:
             raise ExpressionError(f"not allowed in a clause: {ast.unparse(node)}")
     for part in parts:
         _refuse_unknown(part, names)
+
+
+def is_condition(node: ast.expr) -> bool:
+    """Return whether an expression is true or false rather than a number; the engines do not mix the two alike."""
+    return isinstance(node, (ast.Compare, ast.BoolOp))
+
+
+def _numbers(*parts: ast.expr) -> list[ast.expr]:
+    for part in parts:
+        if is_condition(part):
+            raise ExpressionError(f"a condition stands where a number is needed: {ast.unparse(part)}")
+    return list(parts)
+
+
+def _conditions(*parts: ast.expr) -> list[ast.expr]:
+    for part in parts:
+        if not is_condition(part):
+            raise ExpressionError(f"a number stands where a condition is needed: {ast.unparse(part)}")
+    return list(parts)
 
 
 def dimension_of(node: ast.expr, dimensions: Mapping[str, Dimension]) -> Dimension | None:

@@ -576,6 +576,68 @@ def test_text_files_of_every_kind(encoding: str, delimiter: str) -> None:
     ]
 
 
+def ods(rows: str) -> bytes:
+    """Return an ods file with one sheet `s` of the given rows."""
+    urn = "urn:oasis:names:tc:opendocument:xmlns"
+    spaces = " ".join(f'xmlns:{name}="{urn}:{name}:1.0"' for name in ("office", "table", "text"))
+    content = BytesIO()
+    with zipfile.ZipFile(content, "w") as package:
+        package.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        package.writestr("META-INF/manifest.xml", f'<manifest:manifest xmlns:manifest="{urn}:manifest:1.0"/>')
+        package.writestr(
+            "content.xml",
+            f'<office:document-content {spaces} xmlns:calcext="urn:calcext"><office:body><office:spreadsheet>'
+            f'<table:table table:name="s">{rows}</table:table></office:spreadsheet></office:body>'
+            "</office:document-content>",
+        )
+    return content.getvalue()
+
+
+def ods_row(*cells: object) -> str:
+    return f"<table:table-row>{''.join(map(str, cells))}</table:table-row>"
+
+
+def ods_text(text: str, more: str = "") -> str:
+    return f'<table:table-cell office:value-type="string" {more}><text:p>{text}</text:p></table:table-cell>'
+
+
+def test_an_ods_file_with_merged_cells_and_errors() -> None:
+    number = '<table:table-cell office:value-type="float" office:value="10.2"/>'
+    error = (
+        '<table:table-cell table:formula="of:=1/0" office:value-type="string" office:string-value="" '
+        'calcext:value-type="error"><text:p>#DIV/0!</text:p></table:table-cell>'
+    )
+    day = ods_text("2019-05-03")
+    intake = read_files(
+        [
+            (
+                "a.ods",
+                ods(
+                    '<table:table-row table:number-rows-repeated="2"><table:table-cell/></table:table-row>'
+                    + ods_row(*map(ods_text, LONG))
+                    + ods_row(
+                        ods_text("D-201", 'table:number-rows-spanned="2"'), *map(ods_text, ("S", "1")), day, number
+                    )
+                    + ods_row("<table:covered-table-cell/>", *map(ods_text, ("S", "2")), day, error)
+                ),
+            )
+        ],
+        basis(),
+        AS_OF,
+    )
+    assert readings(intake) == [("D-201", "S", "1", DAY, "day", 10.2)]
+    assert ledger(intake) == [
+        (
+            "E5",
+            "#DIV/0!",
+            "the cell holds the error value #DIV/0!: correct the formula or type the value",
+            "thickness of D-201 S 2 on 2019-05-03 is not used",
+            "set aside",
+        )
+    ]
+    assert account(intake) == {("a.ods", "s"): 5 + 5 + 4}
+
+
 def test_a_hidden_sheet_and_hidden_rows_are_read_and_noted() -> None:
     book = openpyxl.Workbook()
     sheet: Any = book.active

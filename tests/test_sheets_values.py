@@ -152,8 +152,13 @@ def test_what_is_no_number_is_refused_with_a_sentence(typed: Value, sentence: st
 
 
 def test_a_fraction_of_millimetres_is_not_guessed() -> None:
-    sentence = "'12/16' can be read as a fraction or as two values: write a decimal, or one value in one cell"
-    assert read_number("12/16", unit=UNITS["mm"]) == Refused(sentence)
+    sentence = " in a column of mm is probably a fraction of an inch: write it with its inch mark, or write a decimal"
+    assert read_number("12/16", unit=UNITS["mm"]) == Refused("'12/16'" + sentence)
+    assert read_number("1 1/8", unit=UNITS["mm"]) == Refused("'1 1/8'" + sentence)
+    assert read_number("12/16 mm") == Refused(
+        "'12/16 mm' can be read as a fraction or as two values: write a decimal, or one value in one cell"
+    )
+    assert read_number('1 1/8"', unit=UNITS["mm"]) == Number(1.125, UNITS["in"])
     assert read_number("12/16", unit=UNITS["in"]) == Number(0.75)
 
 

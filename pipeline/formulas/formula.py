@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from pipeline.expression import DIMENSIONS, ExpressionError, dimension_of, names_in, parse, replace_name
+from pipeline.expression import DIMENSIONS, ExpressionError, dimension_of, is_condition, names_in, parse, replace_name
 from pipeline.printers import PlainPrinter, SheetPrinter, SqlPrinter, TypesetPrinter, compile_python
 from pipeline.quantities import QUANTITIES, Quantity
 
@@ -48,6 +48,8 @@ class Formula:
         if found is not None and any(abs(a - b) > 1e-12 for a, b in zip(found, wanted, strict=True)):
             raise ExpressionError(f"{self.id}: the expression is not in {self.result_quantity.unit}")
         for limit in self.limit_trees:
+            if not is_condition(limit):
+                raise ExpressionError(f"{self.id}: a limit must be a condition: {ast.unparse(limit)}")
             dimension_of(limit, dimensions)
 
     @cached_property
@@ -80,13 +82,18 @@ class Formula:
         """The DuckDB macro `formula.<id>`: NULL where an input is NULL or a limit is not met."""
         columns = {quantity.name: quantity.column for quantity in self.inputs}
         printer = SqlPrinter(columns)
-        known = " AND ".join(f"{column} IS NOT NULL" for column in columns.values())
+        known = " AND ".join(f"isfinite({column})" for column in columns.values())  # NULL where it is NULL
         limits = "".join(f" AND ({printer.print(tree)})" for tree in self.limit_trees)
         parameters = ", ".join(columns.values())
         return (
             f"CREATE OR REPLACE MACRO formula.{self.id}({parameters}) AS "
-            f"CASE WHEN {known}{limits} THEN {printer.print(self.tree)} END"
+            f"CASE WHEN {known}{limits} THEN {self._finite(printer.print(self.tree))} END"
         )
+
+    @staticmethod
+    def _finite(text: str) -> str:
+        # A case of its own: the conditions of one WHEN are worked out in any order, this one only where limits hold.
+        return f"CASE WHEN isfinite({text}) THEN {text} END"
 
     # ---- Python -----------------------------------------------------------------------------------------------------
 
@@ -111,7 +118,7 @@ class Formula:
 
     def _arguments(self, values: Mapping[str, float | None]) -> list[float] | None:
         given = [values.get(quantity.name, values.get(quantity.column)) for quantity in self.inputs]
-        known = [value for value in given if value is not None and value == value]
+        known = [float(value) for value in given if value is not None and math.isfinite(value)]
         return known if len(known) == len(given) else None
 
     def unmet_limits(self, values: Mapping[str, float | None]) -> list[Limit]:
@@ -136,7 +143,7 @@ class Formula:
         printer = SheetPrinter(cells)
         counted = ",".join(cells[quantity.name] for quantity in self.inputs)
         text = printer.print(self.tree)
-        for tree in self.limit_trees:
+        for tree in reversed(self.limit_trees):  # the first limit outermost, so that later ones may rely on it
             text = f"IF({printer.print(tree)},{text},NA())"
         return f"=IF(COUNT({counted})<{len(self.inputs)},NA(),{text})"
 

@@ -86,6 +86,10 @@ FORMULAS = (
         "Table UG-37",
         VIII_1,
         "spherical radius factor, linear between tabled proportions",
+        (
+            Limit("x_b > x_a", "the two tabled proportions are the same"),
+            Limit("x >= x_a and x <= x_b", "the proportion is outside the table: 1.0 to 3.0"),
+        ),
     ),
     Formula(
         "crown_sphere_radius",
@@ -112,6 +116,8 @@ FORMULAS = (
         "torispherical factor from the proportions as built",
         # A register's rounded decimals may miss the limits by a last digit; that alone is not a fault.
         (
+            Limit("L_n > 0", "the crown radius is not above zero"),
+            Limit("Do > 0", "the outside diameter is not above zero"),
             Limit("r / L_n >= 0.06 - 0.000001", "knuckle radius below 6 % of the crown radius: UG-32 does not apply"),
             Limit("L_n / Do <= 1 + 0.000001", "crown radius above the outside diameter: UG-32 does not apply"),
         ),

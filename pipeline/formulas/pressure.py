@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.formulas.formula import Formula, Limit
-from pipeline.formulas.required_thickness import SMALL_HEAD, VIII_1
+from pipeline.formulas.required_thickness import POSITIVE_SIZE, SMALL_HEAD, VIII_1
 
 _WALL = Limit("t > 0", "no wall is left")
 _THIN_PRESSURE = "P is above the thin-wall limit: thick wall"
@@ -18,7 +18,12 @@ FORMULAS = (
         "UG-27(c)(1)",
         VIII_1,
         "pressure held by the longitudinal joint, inside dimension",
-        (_WALL, Limit("t <= R / 2", _THIN_WALL), Limit("P_hold_L <= 0.385 * S * E", _THIN_PRESSURE)),
+        (
+            _WALL,
+            POSITIVE_SIZE["R"],
+            Limit("t <= R / 2", _THIN_WALL),
+            Limit("P_hold_L <= 0.385 * S * E", _THIN_PRESSURE),
+        ),
     ),
     Formula(
         "hold_cylinder_longitudinal_outside",
@@ -27,7 +32,12 @@ FORMULAS = (
         "App. 1-1(a)(1)",
         VIII_1,
         "pressure held by the longitudinal joint, outside dimension",
-        (_WALL, Limit("t <= (Ro - t) / 2", _THIN_WALL), Limit("P_hold_L <= 0.385 * S * E", _THIN_PRESSURE)),
+        (
+            _WALL,
+            POSITIVE_SIZE["Ro"],
+            Limit("t <= (Ro - t) / 2", _THIN_WALL),
+            Limit("P_hold_L <= 0.385 * S * E", _THIN_PRESSURE),
+        ),
     ),
     Formula(
         "hold_cylinder_longitudinal_thick_inside",
@@ -36,7 +46,7 @@ FORMULAS = (
         "App. 1-2(a)(2) (m)",
         VIII_1,
         "pressure held by the longitudinal joint of a thick cylinder, inside dimension",
-        (_WALL, Limit("R > 0", "the radius is not above zero")),
+        (_WALL, POSITIVE_SIZE["R"]),
     ),
     Formula(
         "hold_cylinder_longitudinal_thick_outside",
@@ -45,7 +55,7 @@ FORMULAS = (
         "App. 1-2(a)(2) (m)",
         VIII_1,
         "pressure held by the longitudinal joint of a thick cylinder, outside dimension",
-        (_WALL, Limit("t < Ro", "the wall is thicker than the radius")),
+        (_WALL, POSITIVE_SIZE["Ro"], Limit("t < Ro", "the wall is thicker than the radius")),
     ),
     Formula(
         "hold_cylinder_longitudinal_exponential_inside",
@@ -54,7 +64,7 @@ FORMULAS = (
         "App. 1-2(a)(2) (m)",
         VIII_1,
         "pressure held by the longitudinal joint of a thick cylinder, exponential form",
-        (_WALL, Limit("R > 0", "the radius is not above zero")),
+        (_WALL, POSITIVE_SIZE["R"]),
     ),
     Formula(
         "hold_cylinder_longitudinal_exponential_outside",
@@ -63,7 +73,7 @@ FORMULAS = (
         "App. 1-2(a)(2) (m)",
         VIII_1,
         "pressure held by the longitudinal joint of a thick cylinder, outside dimension, exponential form",
-        (_WALL, Limit("t < Ro", "the wall is thicker than the radius")),
+        (_WALL, POSITIVE_SIZE["Ro"], Limit("t < Ro", "the wall is thicker than the radius")),
     ),
     # ---- cylinder, circumferential joint ----------------------------------------------------------------------------
     Formula(
@@ -73,7 +83,7 @@ FORMULAS = (
         "UG-27(c)(2)",
         VIII_1,
         "pressure held by the circumferential joint, inside dimension",
-        (_WALL, Limit("t <= R / 2", _THIN_WALL), Limit("P_hold_C <= 1.25 * S * E", _THIN_PRESSURE)),
+        (_WALL, POSITIVE_SIZE["R"], Limit("t <= R / 2", _THIN_WALL), Limit("P_hold_C <= 1.25 * S * E", _THIN_PRESSURE)),
     ),
     Formula(
         "hold_cylinder_circumferential_outside",
@@ -82,7 +92,12 @@ FORMULAS = (
         "UG-27(c)(2), outside form",
         VIII_1,
         "pressure held by the circumferential joint, outside dimension",
-        (_WALL, Limit("t <= (Ro - t) / 2", _THIN_WALL), Limit("P_hold_C <= 1.25 * S * E", _THIN_PRESSURE)),
+        (
+            _WALL,
+            POSITIVE_SIZE["Ro"],
+            Limit("t <= (Ro - t) / 2", _THIN_WALL),
+            Limit("P_hold_C <= 1.25 * S * E", _THIN_PRESSURE),
+        ),
     ),
     Formula(
         "hold_cylinder_circumferential_thick_inside",
@@ -91,7 +106,7 @@ FORMULAS = (
         "App. 1-2(b)(2) (m)",
         VIII_1,
         "pressure held by the circumferential joint of a thick cylinder, inside dimension",
-        (_WALL, Limit("R > 0", "the radius is not above zero")),
+        (_WALL, POSITIVE_SIZE["R"]),
     ),
     Formula(
         "hold_cylinder_circumferential_thick_outside",
@@ -100,7 +115,7 @@ FORMULAS = (
         "App. 1-2(b)(2) (m)",
         VIII_1,
         "pressure held by the circumferential joint of a thick cylinder, outside dimension",
-        (_WALL, Limit("t < Ro", "the wall is thicker than the radius")),
+        (_WALL, POSITIVE_SIZE["Ro"], Limit("t < Ro", "the wall is thicker than the radius")),
     ),
     Formula(
         "hold_cylinder",
@@ -118,7 +133,12 @@ FORMULAS = (
         "UG-27(d), UG-32",
         VIII_1,
         "pressure a sphere holds, inside dimension",
-        (_WALL, Limit("t <= 0.356 * R", _THIN_WALL), Limit("P_hold <= 0.665 * S * E", _THIN_PRESSURE)),
+        (
+            _WALL,
+            POSITIVE_SIZE["R"],
+            Limit("t <= 0.356 * R", _THIN_WALL),
+            Limit("P_hold <= 0.665 * S * E", _THIN_PRESSURE),
+        ),
     ),
     Formula(
         "hold_sphere_outside",
@@ -127,7 +147,12 @@ FORMULAS = (
         "App. 1-1(a)(2)",
         VIII_1,
         "pressure a sphere holds, outside dimension",
-        (_WALL, Limit("t <= 0.356 * (Ro - t)", _THIN_WALL), Limit("P_hold <= 0.665 * S * E", _THIN_PRESSURE)),
+        (
+            _WALL,
+            POSITIVE_SIZE["Ro"],
+            Limit("t <= 0.356 * (Ro - t)", _THIN_WALL),
+            Limit("P_hold <= 0.665 * S * E", _THIN_PRESSURE),
+        ),
     ),
     Formula(
         "hold_sphere_thick_inside",
@@ -136,7 +161,7 @@ FORMULAS = (
         "App. 1-3 (m)",
         VIII_1,
         "pressure a thick sphere holds, inside dimension",
-        (_WALL, Limit("R > 0", "the radius is not above zero")),
+        (_WALL, POSITIVE_SIZE["R"]),
     ),
     Formula(
         "hold_sphere_thick_outside",
@@ -145,7 +170,7 @@ FORMULAS = (
         "App. 1-3 (m)",
         VIII_1,
         "pressure a thick sphere holds, outside dimension",
-        (_WALL, Limit("t < Ro", "the wall is thicker than the radius")),
+        (_WALL, POSITIVE_SIZE["Ro"], Limit("t < Ro", "the wall is thicker than the radius")),
     ),
     # ---- formed heads, cones, flat heads ----------------------------------------------------------------------------
     Formula(
@@ -155,7 +180,7 @@ FORMULAS = (
         "UG-32, App. 1-4(c)",
         VIII_1,
         "pressure an ellipsoidal head holds, inside dimension",
-        (_WALL, Limit("t / (K1 * D) >= 0.002", SMALL_HEAD)),
+        (_WALL, POSITIVE_SIZE["D"], POSITIVE_SIZE["K"], POSITIVE_SIZE["K1"], Limit("t >= 0.002 * K1 * D", SMALL_HEAD)),
     ),
     Formula(
         "hold_ellipsoidal_outside",
@@ -166,8 +191,11 @@ FORMULAS = (
         "pressure an ellipsoidal head holds, outside dimension",
         (
             _WALL,
-            Limit("K * Do > 2 * t * (K - 0.1)", "the wall is thicker than the head"),
-            Limit("t / (K1 * (Do - 2 * t)) >= 0.002", SMALL_HEAD),
+            POSITIVE_SIZE["Do"],
+            POSITIVE_SIZE["K"],
+            POSITIVE_SIZE["K1"],
+            Limit("2 * t < Do", "the wall is thicker than the head"),
+            Limit("t >= 0.002 * K1 * (Do - 2 * t)", SMALL_HEAD),
         ),
     ),
     Formula(
@@ -177,7 +205,7 @@ FORMULAS = (
         "UG-32, App. 1-4(d)",
         VIII_1,
         "pressure a torispherical head holds, inside dimension",
-        (_WALL, Limit("t / L >= 0.002", SMALL_HEAD)),
+        (_WALL, POSITIVE_SIZE["L"], POSITIVE_SIZE["M"], Limit("t >= 0.002 * L", SMALL_HEAD)),
     ),
     Formula(
         "hold_torispherical_outside",
@@ -188,8 +216,10 @@ FORMULAS = (
         "pressure a torispherical head holds, outside dimension",
         (
             _WALL,
-            Limit("M * Lo > t * (M - 0.2)", "the wall is thicker than the head"),
-            Limit("t / (Lo - t) >= 0.002", SMALL_HEAD),
+            POSITIVE_SIZE["Lo"],
+            POSITIVE_SIZE["M"],
+            Limit("t < Lo", "the wall is thicker than the head"),
+            Limit("t >= 0.002 * (Lo - t)", SMALL_HEAD),
         ),
     ),
     Formula(
@@ -201,6 +231,7 @@ FORMULAS = (
         "pressure a cone holds, inside dimension",
         (
             _WALL,
+            POSITIVE_SIZE["D"],
             Limit("alpha <= 30", "half apex angle above 30 degrees: the cone formula does not apply"),
             Limit("alpha >= 0", "half apex angle below zero"),
         ),
@@ -214,6 +245,7 @@ FORMULAS = (
         "pressure a cone holds, outside dimension",
         (
             _WALL,
+            POSITIVE_SIZE["Do"],
             Limit("alpha <= 30", "half apex angle above 30 degrees: the cone formula does not apply"),
             Limit("alpha >= 0", "half apex angle below zero"),
             Limit("Do > 0.8 * t * cosd(alpha)", "the wall is thicker than the cone"),
@@ -226,7 +258,7 @@ FORMULAS = (
         "UG-34(c)(2)",
         VIII_1,
         "pressure a flat head holds",
-        (_WALL, Limit("C > 0", "the flat-head factor is not above zero")),
+        (_WALL, POSITIVE_SIZE["d"], Limit("C > 0", "the flat-head factor is not above zero")),
     ),
     # ---- at the top of the vessel -----------------------------------------------------------------------------------
     Formula(

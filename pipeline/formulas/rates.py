@@ -15,7 +15,7 @@ FORMULAS = (
         "engineering basis 1",
         "engineering basis",
         "years between two dates",
-        (Limit("days > 0", "the two readings are of one day"),),
+        (Limit("days > 0", "the two readings are of one day"), Limit("y_d > 0", "a year has no length")),
     ),
     Formula(
         "long_term_rate",

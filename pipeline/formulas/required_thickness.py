@@ -8,6 +8,19 @@ VIII_1 = "ASME BPVC Section VIII Division 1"
 
 _POSITIVE_PRESSURE = Limit("P > 0", "the pressure is not above zero")
 _STRESS = Limit("S * E > 0", "stress or joint efficiency is zero")
+# A size of zero would give a thickness of zero: a gap in the register must not read as "thin is enough".
+POSITIVE_SIZE = {
+    "R": Limit("R > 0", "the inside radius is not above zero"),
+    "Ro": Limit("Ro > 0", "the outside radius is not above zero"),
+    "D": Limit("D > 0", "the inside diameter is not above zero"),
+    "Do": Limit("Do > 0", "the outside diameter is not above zero"),
+    "L": Limit("L > 0", "the crown radius is not above zero"),
+    "Lo": Limit("Lo > 0", "the outside crown radius is not above zero"),
+    "d": Limit("d > 0", "the diameter of the flat head is not above zero"),
+    "K": Limit("K > 0", "the ellipsoidal factor is not above zero"),
+    "K1": Limit("K1 > 0", "the spherical factor is not above zero"),
+    "M": Limit("M > 0", "the torispherical factor is not above zero"),
+}
 SMALL_HEAD = "formed head thinner than 0.002 of its crown radius: App. 1-4(f) applies, which is not computed"
 
 FORMULAS = (
@@ -21,6 +34,7 @@ FORMULAS = (
         "cylinder, longitudinal joint, inside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["R"],
             Limit("P <= 0.385 * S * E", "P is above 0.385 S E: thick wall"),
             Limit("t_L <= R / 2", "t is above R/2: thick wall"),
         ),
@@ -34,6 +48,7 @@ FORMULAS = (
         "cylinder, longitudinal joint, outside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["Ro"],
             _STRESS,
             Limit("P <= 0.385 * S * E", "P is above 0.385 S E: thick wall"),
             Limit("t_L <= (Ro - t_L) / 2", "t is above R/2: thick wall"),
@@ -46,7 +61,7 @@ FORMULAS = (
         "App. 1-2(a)(1) (m)",
         VIII_1,
         "thick cylinder, longitudinal joint, inside dimension",
-        (_POSITIVE_PRESSURE, Limit("P < S * E", "P is not below S E: no thickness is enough")),
+        (_POSITIVE_PRESSURE, POSITIVE_SIZE["R"], Limit("P < S * E", "P is not below S E: no thickness is enough")),
         "older editions; newer ones use an exponential",
     ),
     Formula(
@@ -56,7 +71,7 @@ FORMULAS = (
         "App. 1-2(a)(1) (m)",
         VIII_1,
         "thick cylinder, longitudinal joint, outside dimension",
-        (_POSITIVE_PRESSURE, Limit("P < S * E", "P is not below S E: no thickness is enough")),
+        (_POSITIVE_PRESSURE, POSITIVE_SIZE["Ro"], Limit("P < S * E", "P is not below S E: no thickness is enough")),
         "older editions; newer ones use an exponential",
     ),
     Formula(
@@ -66,7 +81,7 @@ FORMULAS = (
         "App. 1-2(a)(1) (m)",
         VIII_1,
         "thick cylinder, longitudinal joint, inside dimension, exponential form",
-        (_POSITIVE_PRESSURE, _STRESS),
+        (_POSITIVE_PRESSURE, POSITIVE_SIZE["R"], _STRESS),
         "newer editions",
     ),
     Formula(
@@ -76,7 +91,7 @@ FORMULAS = (
         "App. 1-2(a)(1) (m)",
         VIII_1,
         "thick cylinder, longitudinal joint, outside dimension, exponential form",
-        (_POSITIVE_PRESSURE, _STRESS),
+        (_POSITIVE_PRESSURE, POSITIVE_SIZE["Ro"], _STRESS),
         "newer editions",
     ),
     # ---- cylinder, circumferential joint ----------------------------------------------------------------------------
@@ -89,6 +104,7 @@ FORMULAS = (
         "cylinder, circumferential joint, inside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["R"],
             _STRESS,
             Limit("P <= 1.25 * S * E", "P is above 1.25 S E: thick wall"),
             Limit("t_C <= R / 2", "t is above R/2: thick wall"),
@@ -103,6 +119,7 @@ FORMULAS = (
         "cylinder, circumferential joint, outside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["Ro"],
             _STRESS,
             Limit("P <= 1.25 * S * E", "P is above 1.25 S E: thick wall"),
             Limit("t_C <= (Ro - t_C) / 2", "t is above R/2: thick wall"),
@@ -115,7 +132,7 @@ FORMULAS = (
         "App. 1-2(b)(1) (m)",
         VIII_1,
         "thick cylinder, circumferential joint, inside dimension",
-        (_POSITIVE_PRESSURE, _STRESS),
+        (_POSITIVE_PRESSURE, POSITIVE_SIZE["R"], _STRESS),
     ),
     Formula(
         "cylinder_circumferential_thick_outside",
@@ -124,7 +141,7 @@ FORMULAS = (
         "App. 1-2(b)(1) (m)",
         VIII_1,
         "thick cylinder, circumferential joint, outside dimension",
-        (_POSITIVE_PRESSURE, _STRESS),
+        (_POSITIVE_PRESSURE, POSITIVE_SIZE["Ro"], _STRESS),
     ),
     # ---- sphere, hemispherical head, crown of a head ----------------------------------------------------------------
     Formula(
@@ -136,6 +153,7 @@ FORMULAS = (
         "sphere, inside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["R"],
             Limit("P <= 0.665 * S * E", "P is above 0.665 S E: thick wall"),
             Limit("t_p <= 0.356 * R", "t is above 0.356 R: thick wall"),
         ),
@@ -149,6 +167,7 @@ FORMULAS = (
         "sphere, outside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["Ro"],
             _STRESS,
             Limit("P <= 0.665 * S * E", "P is above 0.665 S E: thick wall"),
             Limit("t_p <= 0.356 * (Ro - t_p)", "t is above 0.356 R: thick wall"),
@@ -161,7 +180,11 @@ FORMULAS = (
         "App. 1-3 (m)",
         VIII_1,
         "thick sphere, inside dimension",
-        (_POSITIVE_PRESSURE, Limit("P < 2 * S * E", "P is not below 2 S E: no thickness is enough")),
+        (
+            _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["R"],
+            Limit("P < 2 * S * E", "P is not below 2 S E: no thickness is enough"),
+        ),
     ),
     Formula(
         "sphere_thick_outside",
@@ -170,7 +193,11 @@ FORMULAS = (
         "App. 1-3 (m)",
         VIII_1,
         "thick sphere, outside dimension",
-        (_POSITIVE_PRESSURE, Limit("P < 2 * S * E", "P is not below 2 S E: no thickness is enough")),
+        (
+            _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["Ro"],
+            Limit("P < 2 * S * E", "P is not below 2 S E: no thickness is enough"),
+        ),
     ),
     # ---- formed heads -----------------------------------------------------------------------------------------------
     Formula(
@@ -182,8 +209,11 @@ FORMULAS = (
         "ellipsoidal head, inside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["D"],
+            POSITIVE_SIZE["K"],
+            POSITIVE_SIZE["K1"],
             Limit("0.2 * P < 2 * S * E", "P is not below 10 S E: no thickness is enough"),
-            Limit("t_p / (K1 * D) >= 0.002", SMALL_HEAD),
+            Limit("t_p >= 0.002 * K1 * D", SMALL_HEAD),
         ),
     ),
     Formula(
@@ -195,8 +225,12 @@ FORMULAS = (
         "ellipsoidal head, outside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["Do"],
+            POSITIVE_SIZE["K"],
+            POSITIVE_SIZE["K1"],
+            _STRESS,
             Limit("2 * S * E + 2 * P * (K - 0.1) > 0", "stress or joint efficiency is zero"),
-            Limit("t_p / (K1 * (Do - 2 * t_p)) >= 0.002", SMALL_HEAD),
+            Limit("t_p >= 0.002 * K1 * (Do - 2 * t_p)", SMALL_HEAD),
         ),
     ),
     Formula(
@@ -208,8 +242,10 @@ FORMULAS = (
         "torispherical head, inside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["L"],
+            POSITIVE_SIZE["M"],
             Limit("0.2 * P < 2 * S * E", "P is not below 10 S E: no thickness is enough"),
-            Limit("t_p / L >= 0.002", SMALL_HEAD),
+            Limit("t_p >= 0.002 * L", SMALL_HEAD),
         ),
     ),
     Formula(
@@ -221,8 +257,11 @@ FORMULAS = (
         "torispherical head, outside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["Lo"],
+            POSITIVE_SIZE["M"],
+            _STRESS,
             Limit("2 * S * E + P * (M - 0.2) > 0", "stress or joint efficiency is zero"),
-            Limit("t_p / (Lo - t_p) >= 0.002", SMALL_HEAD),
+            Limit("t_p >= 0.002 * (Lo - t_p)", SMALL_HEAD),
         ),
     ),
     Formula(
@@ -234,6 +273,7 @@ FORMULAS = (
         "cone, inside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["D"],
             Limit("0.6 * P < S * E", "P is not below S E / 0.6: no thickness is enough"),
             Limit("alpha <= 30", "half apex angle above 30 degrees: the cone formula does not apply"),
             Limit("alpha >= 0", "half apex angle below zero"),
@@ -248,6 +288,7 @@ FORMULAS = (
         "cone, outside dimension",
         (
             _POSITIVE_PRESSURE,
+            POSITIVE_SIZE["Do"],
             _STRESS,
             Limit("alpha <= 30", "half apex angle above 30 degrees: the cone formula does not apply"),
             Limit("alpha >= 0", "half apex angle below zero"),
@@ -260,7 +301,7 @@ FORMULAS = (
         "UG-34(c)(2)",
         VIII_1,
         "flat head",
-        (_POSITIVE_PRESSURE, _STRESS, Limit("C > 0", "the flat-head factor is not above zero")),
+        (_POSITIVE_PRESSURE, POSITIVE_SIZE["d"], _STRESS, Limit("C > 0", "the flat-head factor is not above zero")),
     ),
     # ---- what else may govern ---------------------------------------------------------------------------------------
     Formula(

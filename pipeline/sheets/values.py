@@ -179,7 +179,7 @@ def settle_decimal(digits: str, decimal_comma: bool) -> float | Refused:
 def read_number(value: Value, decimal_comma: bool = False, unit: Unit | None = None) -> Number | Refused:
     """Return the number a cell states, with its own unit if one is written in it.
 
-    `unit` is the unit the column has; it only settles whether `12/16` can be a fraction.
+    `unit` is the unit the column has; it only settles whether `12/16` can be a fraction: not in a column of mm.
     """
     if isinstance(value, bool):
         return Refused(f"'{as_text(value)}' is not a number: type the number")
@@ -252,12 +252,20 @@ def _read_fraction(typed: str, decimal_comma: bool, unit: Unit | None) -> Number
     if isinstance(ending, Refused):
         return ending
     own_unit, marks = ending
-    metric = (own_unit or unit) is not None and (own_unit or unit) not in (unit_of("in"), unit_of("ft"))
-    if found["whole"] is None and (bottom & (bottom - 1) or metric):
+    if own_unit is None and _is_metric(unit):
+        return Refused(
+            f"'{typed}' in a column of {unit.name if unit else ''} is probably a fraction of an inch: "
+            "write it with its inch mark, or write a decimal"
+        )
+    if found["whole"] is None and (bottom & (bottom - 1) or _is_metric(own_unit)):
         return Refused(
             f"'{typed}' can be read as a fraction or as two values: write a decimal, or one value in one cell"
         )
     return Number(-number if found["sign"] == "-" else number, own_unit, marks)
+
+
+def _is_metric(unit: Unit | None) -> bool:
+    return unit is not None and unit.name in ("mm", "cm", "m", "um")
 
 
 def _fraction_of(found: re.Match[str]) -> float | Refused:

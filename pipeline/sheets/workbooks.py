@@ -14,7 +14,7 @@ import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html import unescape
-from typing import Any
+from typing import IO, Any
 from xml.etree import ElementTree
 
 import openpyxl
@@ -161,7 +161,9 @@ def _open_sheet(name: str, content: bytes, book: Any, meta: Any, parts: _Parts |
     except Exception:  # formats without merged cells in calamine
         merged = []
     grid = Grid(name, meta.name, rows, merged, meta.visible != SheetVisibleEnum.Visible, book=content)
-    for row, column, fault in _faults(xml):
+    if parts is not None:
+        grid.merged.extend(parts.merged_in_content(meta.name))
+    for row, column, fault in [*_faults(xml), *(parts.faults_in_content(meta.name) if parts else ())]:
         _place(grid.rows, row, column, fault)
     grid.hidden_rows = _hidden_rows(xml)
     return grid
@@ -191,11 +193,17 @@ def _place(rows: list[list[Value]], row: int, column: int, value: Value) -> None
 
 
 class _Parts:
-    """The XML of each sheet of an xlsx file, by sheet name."""
+    """What calamine leaves out, by sheet name: the XML of each sheet of an xlsx file; the merged cells and the cells
+    without a value of an ods file."""
 
     def __init__(self, content: bytes) -> None:
         self._package = zipfile.ZipFile(io.BytesIO(content))
         self._paths = self._sheet_paths()
+        self._merged: dict[str, list[tuple[int, int, int, int]]] = {}
+        self._content_faults: dict[str, list[tuple[int, int, Fault]]] = {}
+        if "content.xml" in self._package.namelist():
+            with self._package.open("content.xml") as content_xml:
+                self._read_content(content_xml)
 
     def _sheet_paths(self) -> dict[str, str]:
         names = set(self._package.namelist())
@@ -219,6 +227,48 @@ class _Parts:
         """Return the sheet's XML; empty for a format that has none."""
         path = self._paths.get(name)
         return self._package.read(path) if path else b""
+
+    def merged_in_content(self, name: str) -> list[tuple[int, int, int, int]]:
+        """Return the merged cells of a sheet of an ods file."""
+        return self._merged.get(name, [])
+
+    def faults_in_content(self, name: str) -> list[tuple[int, int, Fault]]:
+        """Return the cells of a sheet of an ods file that have an error or a formula without a result."""
+        return self._content_faults.get(name, [])
+
+    def _read_content(self, content_xml: IO[bytes]) -> None:
+        name, row, column = "", 0, 0
+        for event, element in ElementTree.iterparse(content_xml, events=("start", "end")):
+            tag = element.tag.rpartition("}")[2]
+            if event == "start":
+                if tag == "table":
+                    name, row = _attribute(element, "name"), 0
+                elif tag == "table-row":
+                    column = 0
+            elif tag == "table-row":
+                row += int(_attribute(element, "number-rows-repeated") or 1)
+                element.clear()
+            elif tag in ("table-cell", "covered-table-cell"):
+                self._read_content_cell(element, name, row, column)
+                column += int(_attribute(element, "number-columns-repeated") or 1)
+
+    def _read_content_cell(self, element: ElementTree.Element, name: str, row: int, column: int) -> None:
+        down, across = (int(_attribute(element, f"number-{way}-spanned") or 1) for way in ("rows", "columns"))
+        if down > 1 or across > 1:
+            self._merged.setdefault(name, []).append((row, column, row + down - 1, column + across - 1))
+        formula = _attribute(element, "formula")
+        types = [value for key, value in element.attrib.items() if key.endswith("}value-type")]
+        if "error" in types:
+            fault = Fault("".join(element.itertext()).strip() or "error", True)
+        elif formula and not types and not any(child.tag.endswith("}p") for child in element):
+            fault = Fault("=" + formula.partition("=")[2], False)
+        else:
+            return
+        self._content_faults.setdefault(name, []).append((row, column, fault))
+
+
+def _attribute(element: ElementTree.Element, name: str) -> str:
+    return next((value for key, value in element.attrib.items() if key.endswith("}" + name)), "")
 
 
 _CELL = re.compile(rb"<(?:\w+:)?c\s(?P<attributes>[^>]*?)(?:/>|>(?P<inner>.*?)</(?:\w+:)?c>)", re.S)

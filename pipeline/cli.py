@@ -1,0 +1,436 @@
+"""The command line: `hoopline open | build | check | rank | explain | export | serve`.
+
+Errors are one line on standard error that says what, where and what to do; exit code 2; never a traceback.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import os
+import socket
+import subprocess
+import sys
+import threading
+import time
+import urllib.request
+import webbrowser
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import Any, NoReturn
+
+import duckdb
+
+from pipeline import __version__
+from pipeline.cautions import CAUTION
+from pipeline.errors import Problem
+from pipeline.explain import Explanation, Link, explain
+from pipeline.export import export_workbook
+from pipeline.publishing import RESULTS_NAME, open_results
+from pipeline.run import Build, build, check
+from pipeline.units import show
+
+LOOPBACK = "127.0.0.1"
+DEFAULT_DATABASE = Path(RESULTS_NAME)
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose own errors have the same shape as every other: one line, exit code 2."""
+
+    def error(self, message: str) -> NoReturn:
+        print(f"hoopline: {message}; 'hoopline --help' lists what there is", file=sys.stderr)
+        raise SystemExit(2)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; return its exit code (0 done, 1 something was set aside by `check`, 2 an error)."""
+    options = _parser().parse_args(arguments)
+    try:
+        code: int = options.run(options)
+        sys.stdout.flush()
+        return code
+    except Problem as problem:
+        print(f"hoopline: {problem}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:  # the reader of a pipe closed it: nothing went wrong here
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        return 130
+    except OSError as fault:
+        place = f"{fault.filename}: " if fault.filename else ""
+        print(f"hoopline: {place}{fault.strerror or fault}; check that it is there and may be written", file=sys.stderr)
+        return 2
+    except duckdb.Error as fault:
+        print(
+            f"hoopline: the results could not be made or read ({str(fault).splitlines()[0]}); "
+            "build anew, and report it if it comes again",
+            file=sys.stderr,
+        )
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(prog="hoopline", description="Fleet integrity over a plant's asset register.", epilog=CAUTION)
+    parser.add_argument("--version", action="version", version=f"hoopline {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
+
+    opening = commands.add_parser("open", help="build a folder of spreadsheets and open the app on this machine")
+    opening.add_argument("folder", type=Path, help="folder that holds the spreadsheets")
+    _add_database(opening, None)
+    _add_as_of(opening)
+    _add_serving(opening)
+    opening.set_defaults(run=_open)
+
+    building = commands.add_parser("build", help="read every spreadsheet, compute, publish the results")
+    building.add_argument("folder", type=Path, help="folder that holds the spreadsheets")
+    _add_database(building, None)
+    _add_as_of(building)
+    building.set_defaults(run=_build)
+
+    checking = commands.add_parser("check", help="read without publishing and print what was set aside; exit 1 if any")
+    checking.add_argument("folder", type=Path, help="folder that holds the spreadsheets")
+    _add_as_of(checking)
+    checking.set_defaults(run=_check)
+
+    ranking = commands.add_parser("rank", help="print the ranking")
+    _add_database(ranking, DEFAULT_DATABASE)
+    ranking.add_argument("--limit", type=_whole_number, help="how many assets to print")
+    ranking.add_argument("--format", choices=("text", "csv", "json"), default="text")
+    ranking.set_defaults(run=_rank)
+
+    explaining = commands.add_parser("explain", help="say why an asset ranks where it does, down to the cells")
+    explaining.add_argument("asset", help="asset tag")
+    explaining.add_argument("component", nargs="?", help="component tag; the governing one by default")
+    explaining.add_argument("--location", help="location tag; the governing one by default")
+    _add_database(explaining, DEFAULT_DATABASE)
+    explaining.add_argument("--format", choices=("text", "json"), default="text")
+    explaining.set_defaults(run=_explain)
+
+    exporting = commands.add_parser("export", help="write the audit workbook, with live formulas")
+    exporting.add_argument("file", type=Path, help="workbook to write (.xlsx)")
+    _add_database(exporting, DEFAULT_DATABASE)
+    exporting.set_defaults(run=_export)
+
+    serving = commands.add_parser("serve", help="open the app alone, on results made before")
+    _add_database(serving, DEFAULT_DATABASE)
+    _add_serving(serving)
+    serving.set_defaults(run=_serve)
+    return parser
+
+
+def _add_database(parser: argparse.ArgumentParser, default: Path | None) -> None:
+    words = "results.duckdb in the folder" if default is None else f"{default} in this folder"
+    parser.add_argument("--database", type=Path, default=default, help=f"results file (default: {words})")
+
+
+def _add_as_of(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--as-of", type=_date, metavar="DATE", help="date the results are for, YYYY-MM-DD (default: today)"
+    )
+
+
+def _add_serving(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--port", type=_whole_number, help="port on the loopback address (default: a free one)")
+    parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
+
+
+def _date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a date; write it as YYYY-MM-DD") from None
+
+
+def _whole_number(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a whole number above zero")
+    return int(text)
+
+
+# ---- build and check ------------------------------------------------------------------------------------------------
+
+
+def _progress(line: str) -> None:
+    if sys.stderr.isatty():
+        print(f"\r\033[K{line}", end="", file=sys.stderr, flush=True)
+
+
+def _end_of_progress() -> None:
+    if sys.stderr.isatty():
+        print("\r\033[K", end="", file=sys.stderr, flush=True)
+
+
+def _build(options: argparse.Namespace) -> int:
+    try:
+        made = build(options.folder, options.database, options.as_of or date.today(), _progress)
+    finally:
+        _end_of_progress()
+    _print_summary(made)
+    print(f"\nPublished {made.database}")
+    _print_caution()
+    return 0
+
+
+def _check(options: argparse.Namespace) -> int:
+    try:
+        made, ledger = check(options.folder, options.as_of or date.today(), _progress)
+    finally:
+        _end_of_progress()
+    for severity, file, sheet, cell, text, reason, effect in ledger:
+        place = ", ".join(part for part in (file, sheet, cell) if part)
+        stood = f" “{text}”" if text else ""
+        print(f"{severity}: {place}{stood}: {reason}. Effect: {effect}.")
+    if ledger:
+        print()
+    _print_summary(made)
+    _print_caution()
+    return 1 if made.set_aside else 0
+
+
+def _print_summary(made: Build) -> None:
+    print(
+        f"As of {made.as_of}: {made.files} files, {made.counts['asset']} assets, {made.counts['component']} components, "
+        f"{made.counts['location']} locations, {made.counts['reading']} readings."
+    )
+    print("States: " + ", ".join(f"{count} {state}" for state, count in made.states.items()) + ".")
+    print(
+        f"Ledger: {made.set_aside} set aside, {made.warnings} warnings, {made.notes} notes; "
+        "'hoopline check FOLDER' prints them."
+    )
+
+
+def _print_caution() -> None:
+    print(f"\n{CAUTION}")
+
+
+# ---- rank and explain -----------------------------------------------------------------------------------------------
+
+RANK_COLUMNS = (
+    "rank",
+    "asset",
+    "state",
+    "reason",
+    "governing_component",
+    "governing_location",
+    "governing_on",
+    "days_to_governing",
+    "due_kind",
+    "due_on",
+    "internal_due_on",
+    "external_due_on",
+    "thickness_due_on",
+    "relief_due_on",
+    "deferred_until",
+    "retirement_on",
+    "remaining_life_years",
+    "held_readings",
+    "area",
+    "service",
+    "assigned_to",
+)
+
+
+def _rank(options: argparse.Namespace) -> int:
+    connection = open_results(options.database)
+    cursor = connection.execute(f"SELECT {', '.join(RANK_COLUMNS)} FROM result.asset ORDER BY rank")
+    rows = cursor.fetchall()
+    rows = rows[: options.limit] if options.limit else rows
+    if options.format == "csv":
+        writer = csv.writer(sys.stdout, lineterminator="\n")
+        writer.writerow(RANK_COLUMNS)
+        writer.writerows([[_harmless(value) for value in row] for row in rows])
+    elif options.format == "json":
+        shown = [dict(zip(RANK_COLUMNS, map(_json_value, row), strict=True)) for row in rows]
+        print(json.dumps(shown, indent=1, ensure_ascii=False))
+    else:
+        as_of = connection.execute("SELECT as_of FROM result.build").fetchall()[0][0]
+        print(f"As of {as_of}. State first, then days to the governing date, then the smaller margin.\n")
+        for row in rows:
+            named = dict(zip(RANK_COLUMNS, row, strict=True))
+            print(f"{named['rank']:>5}  {named['asset']:<12} {named['state']:<18} {named['reason']}")
+        _print_caution()
+        return 0
+    print(CAUTION, file=sys.stderr)
+    return 0
+
+
+def _harmless(value: Any) -> Any:
+    """Return a CSV value that no spreadsheet program takes for a formula."""
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+
+
+def _json_value(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def _explain(options: argparse.Namespace) -> int:
+    told = explain(open_results(options.database), options.asset, options.component, options.location)
+    if options.format == "json":
+        print(json.dumps(told.as_json(), indent=1, ensure_ascii=False))
+    else:
+        for line in _explanation_lines(told):
+            print(line)
+    return 0
+
+
+def _explanation_lines(told: Explanation) -> list[str]:
+    lines = [f"{told.asset}: {told.state}, rank {told.rank}, as of {told.as_of}", told.reason + ".", ""]
+    lines.append("Due dates")
+    for due in told.due_dates:
+        deferred = f", deferred until {due['deferred_until']}" if due["deferred_until"] else ""
+        missing = f", missing is {due['due_missing']}" if due["due_missing"] else ""
+        lines.append(
+            f"  {due['kind']:<14} {due['due_on'] or 'not assessable':<14} {due['state']:<18} "
+            f"{due['set_by'] or ''}{deferred}{missing}"
+        )
+    lines += ["", "What asks for work"]
+    lines += [
+        f"  {concern['state']}: {concern['sentence']}." for concern in told.concerns if concern["state_order"] < 6
+    ]
+    if all(concern["state_order"] == 6 for concern in told.concerns):
+        lines.append("  nothing before the turnaround after next; see the dates above")
+    if told.place is None:
+        lines += ["", "There is no measured place to explain.", ""]
+    else:
+        lines += _place_lines(told)
+    lines += [f"Caution: {caution}" for caution in told.cautions]
+    return lines
+
+
+def _place_lines(told: Explanation) -> list[str]:
+    place = told.place
+    assert place is not None
+    system = told.units
+    lines = ["", f"{told.component}, location {told.location}: {place['state']}"]
+    if place["t_act_mm"] is not None:
+        lines.append(
+            f"  {show(place['t_act_mm'], 'thickness', system)} left on {place['read_on']}, "
+            f"{show(place['t_req_mm'], 'thickness', system)} required ({place['governing_case'] or 'unknown'}), "
+            f"rate {show(place['rate_mm_per_year'], 'rate', system)} ({place['rate_from'] or 'unknown'})"
+        )
+    if place["missing"]:
+        lines.append(f"  missing: {place['missing']}")
+    if place["due_on_with_held"]:
+        lines.append(
+            f"  with the held readings: {show(place['t_act_with_held_mm'], 'thickness', system)} left, "
+            f"life {show(place['remaining_life_with_held_years'], 'duration', system)}, due {place['due_on_with_held']}; "
+            f"without them due {place['due_on']}"
+        )
+    lines += ["", "Both weld answers"]
+    lines += [
+        f"  {answer.name:<20} {answer.t_req} required, life {answer.remaining_life}, {answer.verdict}"
+        f"{' (counts here)' if answer.counts else ''}\n    {answer.equation}"
+        for answer in told.weld_answers
+    ]
+    lines += ["", "Three radius bases"]
+    lines += [
+        f"  {answer.name:<20} {answer.t_req} required, life {answer.remaining_life}"
+        f"{'' if answer.difference_years is None else f', {answer.difference_years:+.2f} year'}"
+        f"{' (in force)' if answer.counts else ''}"
+        for answer in told.basis_answers
+    ]
+    lines += ["", "Step by step"]
+    for number, link in enumerate(told.links, start=1):
+        lines += _link_lines(number, link)
+    lines += ["", "Remarks", *(f"  {remark}" for remark in told.remarks), "", "Readings"]
+    for reading in told.readings:
+        source = ", ".join(part for part in (reading["file"], reading["sheet"], reading["cell"]) if part)
+        flags = f" [{reading['flags']}]" if reading["flags"] else ""
+        lines.append(
+            f"  {reading['read_on']}  {show(reading['thickness_mm'], 'thickness', system):<12} "
+            f"{reading['status']:<13} {source}: “{reading['text']}”{flags}"
+        )
+    lines.append("")
+    return lines
+
+
+def _link_lines(number: int, link: Link) -> list[str]:
+    lines = [
+        f"  {number}. {link.title} [{link.document} {link.clause}]",
+        f"     {link.plain}",
+        f"     = {link.plain_values}",
+        f"     = {link.shown}",
+    ]
+    lines += [f"       {entry.symbol} = {entry.shown}: {entry.label}; {entry.origin}" for entry in link.inputs]
+    if link.fault:
+        lines.append(f"     FAULT: {link.fault}")
+    return lines
+
+
+# ---- export, open, serve --------------------------------------------------------------------------------------------
+
+
+def _export(options: argparse.Namespace) -> int:
+    export_workbook(open_results(options.database), options.file)
+    print(f"Wrote {options.file}")
+    _print_caution()
+    return 0
+
+
+def _open(options: argparse.Namespace) -> int:
+    _build(options)
+    options.database = options.database or options.folder / RESULTS_NAME
+    return _serve(options)
+
+
+def _serve(options: argparse.Namespace) -> int:
+    open_results(options.database).close()
+    port = options.port or _free_port()
+    address = f"http://{LOOPBACK}:{port}"
+    app = Path(__file__).resolve().parent.parent / "dashboard" / "app.py"
+    command = [sys.executable, "-m", "streamlit", "run", str(app), *_server_options(port)]
+    environment = {**os.environ, "HOOPLINE_DATABASE": str(options.database.absolute())}
+    print(f"\nThe app is on {address}; end it with Ctrl+C.", flush=True)
+    if not options.no_browser:
+        threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
+    try:
+        return subprocess.run(command, env=environment, check=False).returncode
+    except KeyboardInterrupt:
+        return 0
+
+
+def _server_options(port: int) -> list[str]:
+    """Return the server's settings: loopback only, nothing fetched, nothing reported."""
+    return [
+        "--server.address",
+        LOOPBACK,
+        "--server.port",
+        str(port),
+        "--server.headless",
+        "true",
+        "--server.fileWatcherType",
+        "none",
+        "--browser.gatherUsageStats",
+        "false",
+        "--client.toolbarMode",
+        "minimal",
+        "--client.showErrorDetails",
+        "none",
+        "--logger.level",
+        "warning",
+    ]
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind((LOOPBACK, 0))
+        return int(probe.getsockname()[1])
+
+
+def _open_browser(address: str) -> None:
+    for _ in range(120):
+        try:
+            with urllib.request.urlopen(f"{address}/_stcore/health", timeout=1):
+                break
+        except OSError:
+            time.sleep(0.25)
+    else:
+        return
+    webbrowser.open(address)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
