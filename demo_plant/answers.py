@@ -94,7 +94,13 @@ def _nothing(vessel: Vessel, story: Story) -> Iterator[Row]:
 
 def _points(vessel: Vessel, story: Story) -> list[Point]:
     readings = vessel.location(story.component, story.location).readings
-    return [Point(reading.on, reading.inches) for reading in readings if reading.inches is not None]
+    points = [(reading.on, reading.inches) for reading in readings if reading.inches is not None]
+    return [Point(on, _as_reported(vessel, on, inches)) for on, inches in points]
+
+
+def _as_reported(vessel: Vessel, on: date, inches: float) -> float:
+    """The contractor of 2021 wrote hundredths of a millimetre: that is the reading, not the inches it came from."""
+    return round(inches * 25.4, 2) / 25.4 if vessel.area == "North" and on.year == 2021 else inches
 
 
 def _required(vessel: Vessel, story: Story, away: bool = False, crown: bool = False) -> float:
@@ -161,7 +167,7 @@ def _mm_column(vessel: Vessel, story: Story) -> Iterator[Row]:
     reading = next(r for r in vessel.location(story.component, story.location).readings if r.trouble)
     count = sum(bool(r.trouble) for part in vessel.components for place in part.locations for r in place.readings)
     yield _day("column set aside", reading.on)
-    yield "as written", str(reading.text), "in (said), mm (meant)"
+    yield "as written", f"{float(reading.text):g}", "in (said), mm (meant)"
     yield "cells set aside", str(count), ""
 
 
@@ -257,7 +263,7 @@ _WORKED: dict[str, Callable[[Vessel, Story], Iterator[Row]]] = {
     "8": _internal,
     "9": _crown_and_knuckle,
     "10": _relief,
-    "11": _missing("readings, or a stated corrosion rate"),
+    "11": _missing("a thickness reading"),
     "12": _deferral,
     "13": _deferral,
     "14": _missing("component kind"),

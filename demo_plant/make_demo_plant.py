@@ -1,4 +1,4 @@
-"""Make the invented plant: its spreadsheets, basis.toml, stories.csv and README.md, the same bytes on every run.
+"""Make the invented plant: its spreadsheets, basis.toml, stories.json and README.md, the same bytes on every run.
 
 Run `python demo_plant/make_demo_plant.py` to remake this folder, or give another folder as the only argument.
 The parts: `works.py` and `stories.py` are data, `sizing.py` and `fleet.py` make the vessels and their readings,
@@ -7,6 +7,7 @@ The parts: `works.py` and `stories.py` are data, `sizing.py` and `fleet.py` make
 
 from __future__ import annotations
 
+import json
 import sys
 from itertools import groupby
 from pathlib import Path
@@ -20,8 +21,7 @@ from fleet import Vessel
 from workbooks import Folder, Unusable, write_all
 
 HERE = Path(__file__).resolve().parent
-#: The headings of stories.csv are not those of any register, so that nobody takes it for one.
-STORY_COLUMNS = ("story", "told", "of", "its part", "its place", "expected", "what", "how much", "in which unit")
+STORY_COLUMNS = ("story", "title", "asset", "component", "location", "state", "quantity", "value", "unit")
 
 RULES = """\
 Rates are the greater of long-term and short-term; life = (thickness - required) / rate, from the day of the reading;
@@ -47,7 +47,9 @@ def main(into: Path) -> None:
     folder = Folder(into)
     write_all(vessels, folder)
     found = answers.all_answers(vessels)
-    folder.save_csv("stories.csv", [STORY_COLUMNS, *_story_rows(found)], ",")
+    told = [dict(zip(STORY_COLUMNS, row, strict=True)) for row in _story_rows(found)]
+    text = json.dumps(told, indent=1, ensure_ascii=False) + "\n"
+    (into / "stories.json").write_text(text, encoding="utf-8", newline="\n")
     (into / "basis.toml").write_text(_basis(), encoding="utf-8", newline="\n")
     (into / "README.md").write_text(_readme(vessels, found, folder.unusable), encoding="utf-8", newline="\n")
 
@@ -91,7 +93,7 @@ def _readme(vessels: list[Vessel], found: list[Answer], unusable: list[Unusable]
             *_introduction(vessels),
             "## The stories",
             "",
-            f"As of {works.AS_OF.isoformat()}. The same numbers stand in `stories.csv`, one a line.",
+            f"As of {works.AS_OF.isoformat()}. The same numbers stand in `stories.json`, one by one.",
             "",
             "| story | vessel | component | location | state | numbers | what a person should see |",
             "|---|---|---|---|---|---|---|",

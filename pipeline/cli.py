@@ -27,7 +27,6 @@ from pipeline import __version__
 from pipeline.cautions import CAUTION
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, Link, explain
-from pipeline.export import export_workbook
 from pipeline.publishing import RESULTS_NAME, open_results
 from pipeline.run import Build, build, check
 from pipeline.units import show
@@ -192,8 +191,9 @@ def _check(options: argparse.Namespace) -> int:
 
 def _print_summary(made: Build) -> None:
     print(
-        f"As of {made.as_of}: {made.files} files, {made.counts['asset']} assets, {made.counts['component']} components, "
-        f"{made.counts['location']} locations, {made.counts['reading']} readings."
+        f"As of {made.as_of}: {made.files} files, {made.counts['asset']} assets, "
+        f"{made.counts['component']} components, {made.counts['location']} locations, "
+        f"{made.counts['reading']} readings."
     )
     print("States: " + ", ".join(f"{count} {state}" for state, count in made.states.items()) + ".")
     print(
@@ -316,8 +316,8 @@ def _place_lines(told: Explanation) -> list[str]:
     if place["due_on_with_held"]:
         lines.append(
             f"  with the held readings: {show(place['t_act_with_held_mm'], 'thickness', system)} left, "
-            f"life {show(place['remaining_life_with_held_years'], 'duration', system)}, due {place['due_on_with_held']}; "
-            f"without them due {place['due_on']}"
+            f"life {show(place['remaining_life_with_held_years'], 'duration', system)}, "
+            f"due {place['due_on_with_held']}; without them due {place['due_on']}"
         )
     lines += ["", "Both weld answers"]
     lines += [
@@ -364,6 +364,8 @@ def _link_lines(number: int, link: Link) -> list[str]:
 
 
 def _export(options: argparse.Namespace) -> int:
+    from pipeline.export import export_workbook  # openpyxl takes a third of a second that no other command needs
+
     export_workbook(open_results(options.database), options.file)
     print(f"Wrote {options.file}")
     _print_caution()

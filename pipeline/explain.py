@@ -181,7 +181,8 @@ class _Explainer:
         )
         if place:
             told.readings = self.rows(
-                "SELECT * FROM result.reading WHERE asset = ? AND component = ? AND location = ? ORDER BY read_on, file, cell",
+                "SELECT * FROM result.reading WHERE asset = ? AND component = ? AND location = ? "
+                "ORDER BY read_on, file, cell",
                 [asset, place["component"], place["location"]],
             )
             told.links, told.remarks = self.chain(place, told.readings)
@@ -561,8 +562,8 @@ class _ChainWriter:
             self.link("short_term_rate", {**place, "years_between": place["years_short"]}, place["rate_st_mm_per_year"])
             if not place["short_term_counts"]:
                 self.remarks.append(
-                    "The short-term rate does not govern: the time is short and the loss within the scatter of readings. "
-                    "Re-measure."
+                    "The short-term rate does not govern: the time is short and the loss within the scatter of "
+                    "readings. Re-measure."
                 )
         self.from_register("C_st", "components", "stated_corrosion_rate")
         if place["rate_from"] == "fit upper bound":
@@ -595,9 +596,9 @@ class _ChainWriter:
             self.from_register("t_ini", "components", "nominal_thickness")
         else:
             event = self.explainer.rows(
-                "SELECT file, sheet, cell, event FROM step.event WHERE asset = ? AND (component = ? OR component IS NULL) "
-                "AND event_on = ? AND new_thickness_mm IS NOT NULL",
-                [place["asset"], place["component"], place["initial_on"]],
+                "SELECT file, sheet, cell, event FROM step.event WHERE asset = ? AND event_on = ? "
+                "AND (component = ? OR component IS NULL) AND new_thickness_mm IS NOT NULL",
+                [place["asset"], place["initial_on"], place["component"]],
             )
             if event:
                 row = event[0]

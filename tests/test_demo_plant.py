@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 import subprocess
 import sys
@@ -66,7 +67,7 @@ def cells(path: Path) -> object:
 
 
 def test_the_folder_holds_what_the_script_makes(made: Path) -> None:
-    kept = {p.name for p in DEMO.iterdir() if p.suffix in {*SPREADSHEETS, ".toml", ".md"}}
+    kept = {p.name for p in DEMO.iterdir() if p.suffix in {*SPREADSHEETS, ".toml", ".md", ".json"}}
     assert kept == {path.name for path in made.iterdir()}
     for name in sorted(kept):
         assert cells(DEMO / name) == cells(made / name), f"{name}: remake it with demo_plant/make_demo_plant.py"
@@ -128,14 +129,13 @@ def test_readings_over_twenty_years() -> None:
 
 
 def test_stories_and_people() -> None:
-    with (DEMO / "stories.csv").open(encoding="utf-8", newline="") as handle:
-        rows = list(csv.DictReader(handle))
+    rows = json.loads((DEMO / "stories.json").read_text(encoding="utf-8"))
     vessels = {row["Tag No."] for row in rows_below("vessel register.xlsx", "Tag No.")}
-    assert {row["of"] for row in rows} <= vessels
+    assert {row["asset"] for row in rows} <= vessels
     assert {int(re.sub(r"\D", "", row["story"])) for row in rows} == set(range(1, 26))
     readme = (DEMO / "README.md").read_text(encoding="utf-8")
     for row in rows:
-        assert f"{row['what']} {row['how much']}" in readme
+        assert f"{row['quantity']} {row['value']}" in readme
     basis = tomllib.loads((DEMO / "basis.toml").read_text(encoding="utf-8"))
     assert Counter(basis["people"].values()) == {"inspector": 3, "manager": 1, "auditor": 1}
 

@@ -13,6 +13,7 @@ import pytest
 
 from pipeline.basis import default_basis
 from pipeline.sheets import Intake, read_files
+from pipeline.sheets.body import unit_in_format
 from pipeline.sheets.headings import headings_with
 from pipeline.sheets.tables import NEEDS, find_tables
 from pipeline.sheets.values import Value
@@ -306,6 +307,25 @@ def test_a_number_format_counts_cell_by_cell() -> None:
     assert [(row["cell"], row["reason"]) for row in intake.rows("ledger")] == [
         ("B4", "unit not stated: write it in the header, such as 'MAWP (psi)', or in the cell")
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        ('0.000" in"', "in"),
+        ('0.00\\"', "in"),
+        ('0.0\\ "mm"', "mm"),
+        ("0.0\\m\\m", "mm"),
+        ('0.0 "mm";-0.0 "mm"', "mm"),
+        ("General", None),
+        ("# ?/?", None),
+        ('"CML "0', None),
+        ("d-mmm-yy", None),
+    ],
+)
+def test_the_unit_a_number_format_shows(text: str, unit: str | None) -> None:
+    found = unit_in_format(text)
+    assert (found.name if found else None) == unit
 
 
 def test_statements_that_contradict_each_other_do_not_count() -> None:

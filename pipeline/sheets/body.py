@@ -244,10 +244,15 @@ class Body:
         self._statements_used.add(kind)
         return statement.unit, "sheet statement"
 
+    def has_unit_formats(self, head: Head) -> bool:
+        """Tell whether number formats state the units of a column cell by cell."""
+        self.unit_at(self.table.first, head)
+        return bool(self._formats.get(head.index))
+
     def _units_of_formats(self, column: int, kind: str) -> dict[int, Unit]:
         units = {}
-        for row, text in self.desk.grid.number_formats(self.table.first, self.table.bottom, column).items():
-            unit = unit_in_format(text)
+        for (row, at), text in self.desk.grid.worded_formats.items():
+            unit = unit_in_format(text) if at == column else None
             if unit is not None and unit.kind == kind:
                 units[row] = unit
         return units
@@ -417,10 +422,8 @@ def what(head: Head) -> str:
 
 def unit_in_format(text: str) -> Unit | None:
     """Return the unit a number format shows behind the number, such as `0.000" in"`."""
-    literal = re.search(r'"([^"]*)"\s*(?:;|$)|\\(["\'])\s*(?:;|$)|(?:\\ |\s)([A-Za-z/]+)\s*(?:;|$)', text)
-    if literal is None:
-        return None
-    shown = next((part for part in literal.groups() if part), "").strip()
+    ending = re.search(r'(?:"[^"]*"|\\.|\s)+$', text.partition(";")[0])
+    shown = "".join(one or two for one, two in re.findall(r'"([^"]*)"|\\(.)', ending[0])).strip() if ending else ""
     return unit_of(shown) if shown and shown != "-" else None
 
 

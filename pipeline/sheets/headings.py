@@ -36,6 +36,8 @@ KINDS = (
 SURVEY = "survey"
 
 NUMERIC = ("length", "pressure", "rate", "duration", "temperature", "angle", "ratio")
+#: A cell whose first word begins no heading needs no closer look; most cells of a long survey end there.
+_FIRST_WORD = re.compile(r"[\s_\-–/\\.,:;()\[\]#*'\"]*([^\s_\-–/\\.,:;()\[\]#*'\"]+)")
 _DERIVED = re.compile(r"^(?:min|max|avg|average|mean|minimum|maximum|lowest|highest|minimum reading|average reading)$")
 
 
@@ -80,6 +82,7 @@ class Headings:
     columns: Mapping[tuple[str, str], Column]
     faults: tuple[str, ...] = ()
     _read: dict[str, Heading | None] = field(default_factory=dict)
+    _first_words: frozenset[str] = frozenset()
 
     def column(self, spelling: str, kind: str) -> Column | None:
         """Return the column a spelling means on a kind of sheet."""
@@ -90,6 +93,9 @@ class Headings:
     def read(self, value: Value) -> Heading | None:
         """Return the heading a cell holds, or None where no accepted spelling fits."""
         if not isinstance(value, str) or len(value) > 80:
+            return None
+        first = _FIRST_WORD.match(value)
+        if first is None or first[1].lower() not in self._first_words:
             return None
         if value not in self._read:
             self._read[value] = self._settle(value)
@@ -224,7 +230,8 @@ def headings_with(extra: Mapping[str, str]) -> Headings:
         for sheet, column in columns:
             if column == name:
                 spellings.setdefault(normal(spelling), {})[sheet] = name
-    return Headings(spellings, columns, tuple(faults))
+    first_words = frozenset(spelling.split()[0] for spelling in spellings if spelling)
+    return Headings(spellings, columns, tuple(faults), _first_words=first_words)
 
 
 def heading_text(value: Value) -> str:

@@ -1,26 +1,18 @@
 """Thickness surveys: one reading to a row (long), or one column to a date (wide), into readings.
 
-Most rows of a long survey are plain: names, a date cell, a number. Those are read column by column; whatever is not
-plain (text, blanks, faults, merged cells) goes the slow way, one cell at a time, with the same outcome.
+Plain cells go the fast way in `plain`; text, blanks, faults and merged cells are read here one at a time, with the same
+outcome.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date
-from typing import Any
-
-from openpyxl.utils import get_column_letter
-
 from pipeline.sheets.body import Body, Identity, text_or_none
 from pipeline.sheets.facts import Fact, read_fact, read_quantity
 from pipeline.sheets.headings import Column
+from pipeline.sheets.plain import CONTEXT, OF_LOCATION, WideRow, read_plain_cells, read_plain_rows
 from pipeline.sheets.registers import emit_fact
 from pipeline.sheets.tables import Head
 from pipeline.sheets.values import (
-    FIRST_YEAR,
-    LAST_YEAR,
-    Fault,
     Number,
     ReadDate,
     Refused,
@@ -29,22 +21,17 @@ from pipeline.sheets.values import (
     is_blank,
     number_text,
     read_date,
-    read_key,
     read_number,
 )
 from pipeline.sheets.values import unit_of as unit_named
 from pipeline.sheets.words import reason_not_measured
 from pipeline.sheets.workbooks import address
-from pipeline.units import Unit
-
-_CONTEXT = ("method", "inspector", "remark")
-_OF_LOCATION = ("description", "distance_to_weld", "weld_region", "head_zone")
 
 
 def read_long(body: Body) -> None:
     """Read a survey with one reading to a row."""
     first = body.desk.intake.next_record(max(body.table.bottom - body.table.first, 0)) - body.table.first
-    plain = _read_plain_rows(body, first)
+    plain = read_plain_rows(body, first)
     for row in range(body.table.first, body.table.bottom):
         if row in plain or not body.is_data(row):
             continue
@@ -55,20 +42,25 @@ def read_long(body: Body) -> None:
 def read_wide(body: Body) -> None:
     """Read a survey with one column to a date."""
     dated = [head for head in body.table.heads if head.on is not None]
-    for row in body.data_rows():
+    known: list[WideRow] = []
+    rows = body.data_rows()
+    for row in rows:
         record = body.desk.intake.next_record()
         identity = body.identity(row)
         if identity.refused is not None:
             body.refuse_row(row, identity.refused.reason, identity.refused_at, identity.spoken)
         else:
             _use_identity(body, identity)
-            context = _context(body, row)
             _read_location_columns(body, row, record, identity)
-            for head in dated:
-                if not is_blank(body.rows[row][head.index]):
-                    _read_dated_cell(body, row, record, identity, head, context)
-            _compare_derived(body, row, dated)
-            body.refuse_doubtful(row, identity.spoken)
+            known.append((row, record, identity, _context(body, row)))
+    plain = {head.index: read_plain_cells(body, head, known) for head in dated}
+    for row, record, identity, context in known:
+        for head in dated:
+            if row not in plain[head.index] and not is_blank(body.rows[row][head.index]):
+                _read_dated_cell(body, row, record, identity, head, context)
+        _compare_derived(body, row, dated)
+        body.refuse_doubtful(row, identity.spoken)
+    for row in rows:
         body.read(row)
 
 
@@ -146,8 +138,8 @@ def _use_identity(body: Body, identity: Identity) -> None:
 
 def _context(body: Body, row: int) -> dict[str, str | None]:
     """Return method, inspector and remark of a row, from its cells or from labels above the table."""
-    context: dict[str, str | None] = dict.fromkeys(_CONTEXT)
-    for name in _CONTEXT:
+    context: dict[str, str | None] = dict.fromkeys(CONTEXT)
+    for name in CONTEXT:
         head, label = body.table.head(name), body.table.label(name, row)
         if head is not None:
             context[name] = text_or_none(body.rows[row][head.index])
@@ -164,7 +156,7 @@ def _context(body: Body, row: int) -> dict[str, str | None]:
 def _read_location_columns(body: Body, row: int, record: int, identity: Identity) -> None:
     """Read what a survey says about the location itself, such as its distance to the weld."""
     for head in body.table.heads:
-        if head.name not in _OF_LOCATION or head.twice or head.column is None:
+        if head.name not in OF_LOCATION or head.twice or head.column is None:
             continue
         value = body.rows[row][head.index]
         if is_blank(value):
@@ -325,143 +317,3 @@ def _compare_derived(body: Body, row: int, dated: list[Head]) -> None:
                 f"{shown}: check both",
                 "the column is worked out from others and not read",
             )
-
-
-# --------------------------------------------------------------------------------------------------- the fast way
-
-
-class _Cached(dict[Any, Any]):
-    """What a function makes of each different value, worked out once."""
-
-    def __init__(self, make: Callable[[Any], Any]) -> None:
-        super().__init__()
-        self._make = make
-
-    def __missing__(self, value: Any) -> Any:
-        made = self[value] = self._make(value)
-        return made
-
-
-def _read_plain_rows(body: Body, first_record: int) -> frozenset[int] | set[int]:
-    """Read the rows whose names are text or numbers, whose date is a date cell and whose thickness is a number.
-
-    Returns the rows read; none where the table's columns need more care than that.
-    """
-    table = body.table
-    names = ("asset", "component", "location")
-    heads = {name: table.head(name) for name in (*names, "date", "thickness", *_CONTEXT)}
-    thickness, dated = heads["thickness"], heads["date"]
-    fixed = {name: _fixed(body, name) for name in names if heads[name] is None}
-    careful = any(head.name in (*_OF_LOCATION, "unit") or head.problem or head.twice for head in table.heads)
-    if thickness is None or dated is None or careful or table.sections or None in fixed.values():
-        return frozenset()
-    unit, unit_from = body.unit_at(table.first, thickness)
-    if unit is None or unit_from == "number format":
-        return frozenset()
-    lines = body.rows[table.first : table.bottom]
-
-    def cells(head: Head | None) -> list[Value] | None:
-        return None if head is None else [line[head.index] for line in lines]
-
-    who: list[list[Any]] = []
-    for name in names:
-        column = cells(heads[name])
-        if column is None:
-            who.append([fixed[name]] * len(lines))
-            continue
-        if bool in set(map(type, column)):
-            return frozenset()
-        keys = _Cached(lambda value, name=name: _plain_key(body, value, name))  # type: ignore[misc]
-        who.append([keys[value] for value in column])
-    days, walls = cells(dated), cells(thickness)
-    assert days is not None and walls is not None
-    earliest, latest = date(FIRST_YEAR, 1, 1), min(body.as_of, date(LAST_YEAR, 12, 31))
-    plain = [
-        place
-        for place, (asset, component, location, day, wall) in enumerate(zip(*who, days, walls, strict=True))
-        if type(wall) is float
-        and wall > 0.0
-        and type(day) is date
-        and asset is not None
-        and component is not None
-        and location is not None
-        and earliest <= day <= latest
-    ]
-    context: dict[str, list[str | None]] = {}
-    for name in _CONTEXT:
-        column, label = cells(heads[name]), table.labels.get(name)
-        if column is not None:
-            if bool in set(map(type, column)):
-                return frozenset()
-            texts = _Cached(text_or_none)
-            context[name] = [texts[column[place]] for place in plain]
-        elif label is not None and plain:
-            body.use_label(label)
-            context[name] = [text_or_none(label.value)] * len(plain)
-    rows = [table.first + place for place in plain]
-    if any(row in table.repeated for row in rows):
-        return frozenset()
-    _emit_plain(body, thickness, unit, unit_from, first_record, rows, plain, who, days, walls, context)
-    for head in heads.values():
-        if head is not None:
-            body.desk.marks.used_all(rows, head.index)
-    for name in fixed:
-        if plain:
-            body.use_label(table.labels[name])
-    body.desk.rows_read += len(rows)
-    return set(rows)
-
-
-def _emit_plain(
-    body: Body,
-    head: Head,
-    unit: Unit,
-    unit_from: str | None,
-    first_record: int,
-    rows: list[int],
-    plain: list[int],
-    who: list[list[Any]],
-    days: list[Value],
-    walls: list[Any],
-    context: dict[str, list[str | None]],
-) -> None:
-    letter = get_column_letter(head.index + 1)
-    measured = [walls[place] for place in plain]
-    body.desk.intake.extend(
-        "reading",
-        len(rows),
-        {
-            "record": [first_record + row for row in rows],
-            "asset": [who[0][place] for place in plain],
-            "component": [who[1][place] for place in plain],
-            "location": [who[2][place] for place in plain],
-            "read_on": [days[place] for place in plain],
-            "thickness_mm": [unit.to_inside(value) for value in measured],
-            "text": [number_text(value) for value in measured],
-            "cell": [f"{letter}{row + 1}" for row in rows],
-            "sheet_row": [row + 1 for row in rows],
-            **context,
-        },
-        date_precision="day",
-        unit=unit.name,
-        unit_from=unit_from,
-        file=body.desk.grid.file,
-        sheet=body.desk.grid.sheet,
-    )
-
-
-def _fixed(body: Body, name: str) -> str | None:
-    label = body.table.labels.get(name)
-    return None if label is None else _plain_key(body, label.value, name)
-
-
-def _plain_key(body: Body, value: Value, name: str) -> str | None:
-    """Return a name that needs no care, or None: blank, a date, a fault, or a word that may begin a total or a note."""
-    if isinstance(value, Fault) or is_blank(value) or not isinstance(value, (str, float, int)):
-        return None
-    if isinstance(value, str) and body.may_be_remark(value):
-        return None
-    key = read_key(value)
-    if isinstance(key, Refused):
-        return None
-    return body.alias(key) if name == "asset" else key

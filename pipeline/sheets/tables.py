@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from itertools import pairwise
 
 from pipeline.sheets.headings import KINDS, SURVEY, Column, Heading, Headings, date_and_unit, heading_text, normal
@@ -155,10 +156,16 @@ class Table:
 
     def head(self, name: str) -> Head | None:
         """Return the column of a canonical name."""
-        return next((head for head in self.heads if head.name == name and not head.twice), None)
+        return self._by_name.get(name)
+
+    @cached_property
+    def _by_name(self) -> dict[str, Head]:
+        return {head.name: head for head in reversed(self.heads) if head.name and not head.twice}
 
     def label(self, name: str, row: int) -> Label | None:
         """Return the label that holds for a row: the last one between the rows above it, or that above the table."""
+        if not self.sections:
+            return self.labels.get(name)
         within = [label for at, named, label in self.sections if named == name and at < row]
         return within[-1] if within else self.labels.get(name)
 
@@ -182,7 +189,7 @@ def find_tables(grid: Grid, headings: Headings, order: DateOrder, as_of: date) -
     candidates = _candidate_rows(grid, headings)
     for row, following in pairwise([*candidates, len(grid.rows)]):
         headers = _headers_in(grid, row, following, headings, order, as_of)
-        if not headers:
+        if not headers or (bands and not _mostly_known(headers)):
             continue
         if bands and _same_header(grid, bands[-1][0].row, row) and not _has_new_labels(grid, row, headings):
             repeated.setdefault(len(bands) - 1, set()).add(row)
@@ -234,6 +241,12 @@ def _candidate_rows(grid: Grid, headings: Headings) -> list[int]:
         if known:
             rows.update(row for row, value in enumerate(cells) if value in known)
     return sorted(rows)
+
+
+def _mostly_known(headers: list[_Header]) -> bool:
+    """Tell a further header from a data row with a few words that are headings too: most of its cells are known."""
+    heads = [head for header in headers for head in header.heads]
+    return 2 * sum(head.column is not None or head.on is not None or head.derived for head in heads) > len(heads)
 
 
 def _headers_in(

@@ -13,11 +13,11 @@ import re
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 from html import unescape
 from typing import IO, Any
 from xml.etree import ElementTree
 
-import openpyxl
 from openpyxl.utils import column_index_from_string, get_column_letter
 from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
@@ -55,19 +55,13 @@ class Grid:
         """How many columns the sheet has."""
         return len(self.rows[0]) if self.rows else 0
 
-    def number_formats(self, first_row: int, last_row: int, column: int) -> dict[int, str]:
-        """Return the number format of each cell of a column by row; nothing for a file without formats."""
-        if not self.book.startswith(b"PK") or not self.sheet:
+    @cached_property
+    def worded_formats(self) -> dict[tuple[int, int], str]:
+        """The number formats with text in them, by cell; nothing for a file without such formats."""
+        if not self.book.startswith(b"PK"):
             return {}
         try:
-            book = openpyxl.load_workbook(io.BytesIO(self.book), read_only=True)
-            cells = book[self.sheet].iter_rows(
-                min_row=first_row + 1, max_row=last_row, min_col=column + 1, max_col=column + 1
-            )
-            return {
-                row: str(getattr(line[0], "number_format", "General") or "General")
-                for row, line in enumerate(cells, start=first_row)
-            }
+            return _Parts(self.book).worded_formats(self.sheet)
         except Exception:  # a file calamine could read; without formats its cells stay without a unit
             return {}
 
@@ -228,6 +222,27 @@ class _Parts:
         path = self._paths.get(name)
         return self._package.read(path) if path else b""
 
+    def worded_formats(self, name: str) -> dict[tuple[int, int], str]:
+        """Return the number formats with text in them of a sheet of an xlsx file, by cell."""
+        if "xl/styles.xml" not in self._package.namelist():
+            return {}
+        worded: dict[str, str] = {}
+        formats: dict[bytes, str] = {}
+        for element in ElementTree.fromstring(self._package.read("xl/styles.xml")).iter():
+            tag = element.tag.rpartition("}")[2]
+            if tag == "numFmt" and re.search(r"[\"\\\\]", element.get("formatCode", "")):
+                worded[element.get("numFmtId", "")] = element.get("formatCode", "")
+            elif tag == "cellXfs":
+                for place, style in enumerate(element):
+                    if style.get("numFmtId") in worded:
+                        formats[str(place).encode()] = worded[style.get("numFmtId", "")]
+        cells = _STYLED.finditer(self.sheet(name)) if formats else ()
+        return {
+            (int(cell["row"]) - 1, column_index_from_string(cell["column"].decode()) - 1): formats[cell["style"]]
+            for cell in cells
+            if cell["style"] in formats
+        }
+
     def merged_in_content(self, name: str) -> list[tuple[int, int, int, int]]:
         """Return the merged cells of a sheet of an ods file."""
         return self._merged.get(name, [])
@@ -272,6 +287,9 @@ def _attribute(element: ElementTree.Element, name: str) -> str:
 
 
 _CELL = re.compile(rb"<(?:\w+:)?c\s(?P<attributes>[^>]*?)(?:/>|>(?P<inner>.*?)</(?:\w+:)?c>)", re.S)
+_STYLED = re.compile(
+    rb'<(?:\w+:)?c\s(?=[^>]*?\br="(?P<column>[A-Z]+)(?P<row>\d+)")(?=[^>]*?\bs="(?P<style>\d+)")[^>]*>'
+)
 _HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\s[^>]*?\bhidden=\"(?:1|true)\"[^>]*>")
 
 

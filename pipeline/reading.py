@@ -1,0 +1,301 @@
+"""Reading published results: typed questions to a results file, and the same numbers in the units people see.
+
+Every function takes an open connection and returns rows as they were published, in their published order. Missing
+stays missing. Frames keep the column names of the results until `in_display_units` converts them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from pipeline.formulas import FORMULAS
+from pipeline.quantities import BY_COLUMN
+from pipeline.units import DISPLAY, UNITS, in_coherent_unit, show
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class BuildStamp:
+    """What a build says of itself: its as-of date, the program, the basis and the plant's unit system."""
+
+    as_of: date
+    program: str
+    basis_sha256: str
+    units: str
+
+
+# ---- the fleet ------------------------------------------------------------------------------------------------------
+
+
+def build(connection: duckdb.DuckDBPyConnection) -> BuildStamp:
+    """Return what the build says of itself."""
+    row = _rows(connection, "SELECT as_of, program, basis_sha256, units FROM result.build")[0]
+    return BuildStamp(**row)
+
+
+def assets(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return the ranking, with the days to the due date and the words a person may search for."""
+    return _frame(
+        connection,
+        "SELECT asset.*, date_diff('day', as_of, due_on) AS days_to_due, "
+        "lower(concat_ws(' ', asset, description, service, area, assigned_to, construction_code, reason)) "
+        "AS words FROM result.asset AS asset CROSS JOIN (SELECT as_of FROM result.build) ORDER BY rank",
+    )
+
+
+def state_counts(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    """Return the number of assets of each state, in the order of the states, with the states that have none."""
+    rows = _rows(
+        connection,
+        "SELECT state.state, count(asset.asset) AS assets FROM reference.state AS state "
+        "LEFT JOIN result.asset AS asset USING (state) GROUP BY state.state, state_order ORDER BY state_order",
+    )
+    return {row["state"]: row["assets"] for row in rows}
+
+
+def due_dates(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return every due date of the fleet, with the half-year it falls in (`begins_on`, `ends_on`)."""
+    return _frame(
+        connection,
+        "SELECT *, half AS begins_on, (half + INTERVAL 6 MONTH)::DATE AS ends_on FROM ("
+        "SELECT *, make_date(year(due_on), CASE WHEN month(due_on) <= 6 THEN 1 ELSE 7 END, 1) AS half "
+        "FROM result.due_date) ORDER BY asset, kind",
+    ).drop(columns="half")
+
+
+def due_by_half_year(due: pd.DataFrame) -> pd.DataFrame:
+    """Count due dates by half-year and kind; those without a date are left out, `undated` counts them."""
+    known = due[due["due_on"].notna()]
+    return known.groupby(["begins_on", "ends_on", "kind"], as_index=False).size().rename(columns={"size": "due"})
+
+
+def undated(due: pd.DataFrame) -> int:
+    """Return how many of these due dates have no date."""
+    return int(due["due_on"].isna().sum())
+
+
+def before(due: pd.DataFrame, day: date) -> int:
+    """Return how many of these due dates lie before a day."""
+    return int((due["due_on"] < pd.Timestamp(day)).sum())
+
+
+def turnarounds(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return the turnarounds still to come: number, name, start and end."""
+    return _frame(
+        connection, "SELECT turnaround_no, name, start_on, end_on FROM step.turnaround ORDER BY turnaround_no"
+    )
+
+
+# ---- one asset ------------------------------------------------------------------------------------------------------
+
+
+def concerns(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
+    """Return everything that asks for work on an asset, most urgent first."""
+    return _frame(
+        connection,
+        "SELECT * FROM result.concern WHERE asset = ? "
+        "ORDER BY state_order, governing_on NULLS FIRST, margin NULLS LAST, kind, component, location",
+        [asset],
+    )
+
+
+def components(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
+    """Return the components of an asset."""
+    return _frame(connection, "SELECT * FROM result.component WHERE asset = ? ORDER BY component", [asset])
+
+
+def places(connection: duckdb.DuckDBPyConnection, asset: str, component: str) -> pd.DataFrame:
+    """Return the locations of a component."""
+    return _frame(
+        connection,
+        "SELECT * FROM result.location WHERE asset = ? AND component = ? ORDER BY location",
+        [asset, component],
+    )
+
+
+def readings(connection: duckdb.DuckDBPyConnection, asset: str, component: str, location: str) -> pd.DataFrame:
+    """Return every reading of a place, whatever became of it, with its source cell in words (`source`)."""
+    return _frame(
+        connection,
+        "SELECT *, concat_ws(', ', file, nullif(sheet, ''), cell) AS source FROM result.reading "
+        "WHERE asset = ? AND component = ? AND location = ? ORDER BY read_on, file, sheet, cell",
+        [asset, component, location],
+    )
+
+
+def not_measured(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
+    """Return the visits to places of an asset that brought no reading, with the reason and the source cell."""
+    return _frame(
+        connection,
+        "SELECT *, concat_ws(', ', file, nullif(sheet, ''), cell) AS source FROM result.not_measured "
+        "WHERE asset = ? ORDER BY read_on DESC, component, location",
+        [asset],
+    )
+
+
+def events(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
+    """Return the events of an asset and its components; one without a component is about the whole asset."""
+    return _frame(
+        connection,
+        "SELECT *, concat_ws(', ', file, nullif(sheet, ''), cell) AS source FROM step.event "
+        "WHERE asset = ? ORDER BY event_on, component",
+        [asset],
+    )
+
+
+# ---- sources and basis ----------------------------------------------------------------------------------------------
+
+
+def ledger(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return every cell not used, or used with doubt: the ones set aside first, then warnings, then notes."""
+    return _frame(
+        connection,
+        "SELECT *, lower(concat_ws(' ', file, sheet, cell, text, reason, effect)) AS words FROM result.ledger "
+        "ORDER BY CASE severity WHEN 'set aside' THEN 1 WHEN 'warning' THEN 2 ELSE 3 END, file, sheet, cell",
+    )
+
+
+def sources(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return every source file with its hash and what became of its rows."""
+    return _frame(connection, "SELECT * FROM result.source ORDER BY file")
+
+
+def sheets(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return how every sheet was understood and what became of its cells."""
+    return _frame(connection, "SELECT * FROM result.sheet ORDER BY file, sheet, table_no")
+
+
+def policies(connection: duckdb.DuckDBPyConnection, system: str) -> pd.DataFrame:
+    """Return the policies of the basis in force, each with its value in words (`shown`) in a unit system."""
+    rows = _rows(connection, "SELECT label, key, number, word, unit, reference, stated FROM basis.policy")
+    for row in rows:
+        row["shown"] = row["word"] if row["number"] is None else _in_words(row["number"], row["unit"], system)
+    return pd.DataFrame(rows)
+
+
+# ---- one place over time --------------------------------------------------------------------------------------------
+
+#: A projection that meets the requirement later than this is drawn to the next due date only: a retirement decades
+#: away would squeeze the readings into a corner of the chart. The date itself is always said in words.
+DRAWN_YEARS = 15.0
+
+
+def projection(place: Row) -> pd.DataFrame:
+    """Return the two ends (`on`, `thickness_mm`) of the line at the governing rate through the last reading.
+
+    It runs to the day at which the required thickness is reached or, where that is far or never, to the next due date.
+    Empty where there is no reading or no rate.
+    """
+    empty = pd.DataFrame({"on": pd.Series(dtype="datetime64[us]"), "thickness_mm": pd.Series(dtype=float)})
+    start, rate, t_act = place["read_on"], place["rate_mm_per_year"], place["t_act_mm"]
+    if start is None or rate is None or t_act is None:
+        return empty
+    life, retirement_on, due_on = place["remaining_life_years"], place["retirement_on"], place["due_on"]
+    if retirement_on is not None and life is not None and abs(life) <= DRAWN_YEARS and retirement_on != start:
+        end, at_end = retirement_on, place["t_req_mm"]
+    elif due_on is not None and due_on > start:
+        years = FORMULAS["years_between"].evaluate(
+            {"days": float((due_on - start) / timedelta(days=1)), "y_d": place["days_per_year"]}
+        )
+        end = due_on
+        at_end = FORMULAS["thickness_after"].evaluate({"t_act": t_act, "C_r": rate, "years": years})
+    else:
+        return empty
+    return pd.DataFrame({"on": pd.to_datetime([start, end]), "thickness_mm": [t_act, at_end]})
+
+
+def place(connection: duckdb.DuckDBPyConnection, asset: str, component: str, location: str) -> Row | None:
+    """Return one place with every number it was worked out from and the length of a year; None if there is none."""
+    rows = _rows(
+        connection,
+        "SELECT location.*, days_per_year FROM result.location AS location CROSS JOIN basis.in_force "
+        "WHERE asset = ? AND component = ? AND location = ?",
+        [asset, component, location],
+    )
+    return rows[0] if rows else None
+
+
+# ---- units ----------------------------------------------------------------------------------------------------------
+
+_SUFFIXES = (("_mm_per_year", "rate"), ("_mpa", "pressure"), ("_years", "duration"), ("_mm", "thickness"))
+_LENGTHS = frozenset({"distance_to_weld_mm", "weld_region_half_width_mm"})
+
+
+def kind_of(column: str) -> str | None:
+    """Return the kind of quantity a result column holds; None for text, dates, counts and bare numbers."""
+    for suffix, kind in _SUFFIXES:
+        if column.endswith(suffix):
+            if column in _LENGTHS:
+                return "length"
+            return BY_COLUMN[column].kind if column in BY_COLUMN else kind
+    return None
+
+
+def unit_of(column: str, system: str) -> tuple[str, int]:
+    """Return the unit in which a column is shown, and its decimals; ("", 0) where it has no unit."""
+    kind = kind_of(column)
+    return DISPLAY[system][kind] if kind else ("", 0)
+
+
+def in_display_units(frame: pd.DataFrame, system: str) -> pd.DataFrame:
+    """Return the frame with every column that holds a quantity in the unit people see; missing stays missing.
+
+    Column names stay, so that `unit_of` and the results' own descriptions go on fitting; they then no longer name the
+    unit of the values, which belongs in the heading.
+    """
+    shown = frame.copy()
+    for column in frame.columns:
+        kind = kind_of(column)
+        if kind:
+            unit = UNITS[DISPLAY[system][kind][0]]
+            shown[column] = frame[column].astype(float).map(unit.from_inside)
+    return shown
+
+
+def shown_value(row: Row, column: str, system: str) -> str:
+    """Return one number of a row as people see it, with its unit; an em dash where it is missing."""
+    kind = kind_of(column)
+    if kind is None:
+        raise ValueError(f"{column} holds no quantity with a unit")
+    return show(row[column], kind, system)
+
+
+def shown_difference(years: float | None) -> str:
+    """Return a difference in years with its sign; an em dash where there is none to be given."""
+    return "—" if years is None else f"{years:+.2f} year".replace("-", "−")
+
+
+def life_in_words(row: Row, system: str) -> str:
+    """Return a remaining life as it may be said: a number, "no measurable loss", or "not assessable"."""
+    if row["remaining_life_years"] is not None and row["remaining_life_years"] == row["remaining_life_years"]:
+        return show(row["remaining_life_years"], "duration", system)
+    missing = row.get("missing")
+    if row.get("no_measurable_loss") and not (isinstance(missing, str) and missing):
+        return "no measurable loss"
+    return "not assessable"
+
+
+def _in_words(number: float, unit: str, system: str) -> str:
+    value, name = in_coherent_unit(number, unit, system)
+    text = f"{value:.6g}"
+    return text if name == "-" else f"{text} {name}"
+
+
+# ---- the connection -------------------------------------------------------------------------------------------------
+
+
+def _frame(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | None = None) -> pd.DataFrame:
+    # a cursor for each question: one connection shared by threads gives other threads' rows
+    return connection.cursor().execute(sql, values or []).df()
+
+
+def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | None = None) -> list[Row]:
+    cursor = connection.cursor().execute(sql, values or [])
+    names = [column[0] for column in cursor.description or []]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
