@@ -33,6 +33,9 @@ def write_workbook(path: Path, sheets: Mapping[str, Rows]) -> Path:
         sheet = book.create_sheet(name)
         for row in rows:
             sheet.append(list(row))
+            for cell in sheet[sheet.max_row]:
+                if isinstance(cell.value, str):
+                    cell.data_type = "s"  # a tag that begins with "=" is text here, not a formula
     book.save(path)
     return path
 

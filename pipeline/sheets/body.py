@@ -10,7 +10,7 @@ from datetime import date
 from pipeline.sheets.facts import Setting
 from pipeline.sheets.headings import Headings
 from pipeline.sheets.intake import Desk
-from pipeline.sheets.tables import IDENTITY, Head, Label, Table, settle_order
+from pipeline.sheets.layout import IDENTITY, Head, Label, Table
 from pipeline.sheets.values import (
     DateOrder,
     Fault,
@@ -21,6 +21,7 @@ from pipeline.sheets.values import (
     is_blank,
     needs_order,
     read_key,
+    settle_order,
     unit_of,
 )
 from pipeline.sheets.words import reason_not_measured

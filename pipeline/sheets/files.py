@@ -11,9 +11,10 @@ from pipeline.basis import Basis
 from pipeline.sheets.body import Body, what
 from pipeline.sheets.headings import Headings, headings_with
 from pipeline.sheets.intake import Desk, Intake, Marks
+from pipeline.sheets.layout import Table
 from pipeline.sheets.registers import read_register
 from pipeline.sheets.surveys import read_long, read_wide
-from pipeline.sheets.tables import Table, find_tables
+from pipeline.sheets.tables import find_tables
 from pipeline.sheets.values import DateOrder, as_text
 from pipeline.sheets.workbooks import Unreadable, address, open_file
 

@@ -13,7 +13,7 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 
 from pipeline.sheets.body import Body, Identity, text_or_none
-from pipeline.sheets.tables import Head
+from pipeline.sheets.layout import Head
 from pipeline.sheets.values import (
     FIRST_YEAR,
     LAST_YEAR,

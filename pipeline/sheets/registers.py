@@ -6,7 +6,7 @@ from datetime import date
 
 from pipeline.sheets.body import Body, Identity, what
 from pipeline.sheets.facts import Fact, read_fact
-from pipeline.sheets.tables import Head
+from pipeline.sheets.layout import Head
 from pipeline.sheets.values import Refused, as_text, is_blank
 from pipeline.sheets.workbooks import address
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from pipeline.sheets.body import Body, Identity, text_or_none
 from pipeline.sheets.facts import Fact, read_fact, read_quantity
 from pipeline.sheets.headings import Column
+from pipeline.sheets.layout import Head
 from pipeline.sheets.plain import CONTEXT, OF_LOCATION, WideRow, read_plain_cells, read_plain_rows
 from pipeline.sheets.registers import emit_fact
-from pipeline.sheets.tables import Head
 from pipeline.sheets.values import (
     Number,
     ReadDate,

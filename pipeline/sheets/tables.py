@@ -6,14 +6,22 @@ it names are enough for one kind of table; what lies above it, up to the table b
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
-from functools import cached_property
 from itertools import pairwise
 
-from pipeline.sheets.headings import KINDS, SURVEY, Column, Heading, Headings, date_and_unit, heading_text, normal
+from pipeline.sheets.headings import KINDS, Heading, Headings, date_and_unit, heading_text, normal
+from pipeline.sheets.layout import Head, Table
+from pipeline.sheets.surroundings import (
+    inherit,
+    labels_in,
+    read_preamble,
+    read_sections,
+    read_unit_row,
+    settle_units,
+    units_stated,
+)
 from pipeline.sheets.values import (
     DateOrder,
     ReadDate,
@@ -21,11 +29,10 @@ from pipeline.sheets.values import (
     Value,
     as_text,
     date_order_of,
-    is_absolute,
     is_blank,
     needs_order,
     read_date,
-    unit_of,
+    settle_order,
 )
 from pipeline.sheets.workbooks import Grid, address
 from pipeline.units import Unit
@@ -81,94 +88,6 @@ NEEDS: dict[str, tuple[tuple[str, ...], ...]] = {
     ),
 }
 
-#: The columns that say which thing a row is about.
-IDENTITY = ("asset", "component", "location", "device", "name")
-_LABELS = ("asset", "component", "location", "date", "inspector", "method")
-
-
-@dataclass
-class Head:
-    """One column of a table: its heading, what it means, its unit and where the unit was stated."""
-
-    index: int
-    text: str
-    column: Column | None = None
-    on: ReadDate | Refused | None = None
-    unit: Unit | None = None
-    unit_from: str | None = None
-    problem: str = ""
-    derived: bool = False
-    twice: str = ""
-
-    @property
-    def name(self) -> str:
-        """The canonical column, or an empty string."""
-        return "" if self.column is None else self.column.name
-
-
-@dataclass(frozen=True)
-class Label:
-    """A value given above a table for all of its rows, with the cells that give it."""
-
-    value: Value
-    row: int
-    column: int
-    label_column: int
-
-
-@dataclass(frozen=True)
-class Statement:
-    """A unit stated for a whole table or sheet, with its cell."""
-
-    unit: Unit
-    row: int
-    column: int
-    unit_from: str
-    follower: int | None = None
-
-
-@dataclass
-class Table:
-    """One table of a sheet: its region, header and columns. Rows and columns count from 0; `bottom` and `right` lie
-    behind the last one."""
-
-    grid: Grid
-    kind: str
-    top: int
-    header_row: int
-    unit_row: int | None
-    bottom: int
-    left: int
-    right: int
-    heads: list[Head]
-    repeated: set[int] = field(default_factory=set)
-    page_titles: set[int] = field(default_factory=set)
-    labels: dict[str, Label] = field(default_factory=dict)
-    statements: dict[str, Statement] = field(default_factory=dict)
-    order_note: str = ""
-    upper_row: int | None = None
-    sections: list[tuple[int, str, Label]] = field(default_factory=list)
-
-    @property
-    def first(self) -> int:
-        """The first row below header and unit row."""
-        return (self.header_row if self.unit_row is None else self.unit_row) + 1
-
-    def head(self, name: str) -> Head | None:
-        """Return the column of a canonical name."""
-        return self._by_name.get(name)
-
-    @cached_property
-    def _by_name(self) -> dict[str, Head]:
-        return {head.name: head for head in reversed(self.heads) if head.name and not head.twice}
-
-    def label(self, name: str, row: int) -> Label | None:
-        """Return the label that holds for a row: the last one between the rows above it, or that above the table."""
-        if not self.sections:
-            return self.labels.get(name)
-        within = [label for at, named, label in self.sections if named == name and at < row]
-        return within[-1] if within else self.labels.get(name)
-
 
 @dataclass(frozen=True)
 class _Header:
@@ -221,12 +140,12 @@ def find_tables(grid: Grid, headings: Headings, order: DateOrder, as_of: date) -
                 )
             )
     for table in tables:
-        table.unit_row = _unit_row(table)
-        _read_preamble(table, headings)
-        _read_sections(table, headings)
-    _inherit(tables)
+        table.unit_row = read_unit_row(table)
+        read_preamble(table, headings)
+        read_sections(table, headings)
+    inherit(tables)
     for table in tables:
-        _settle_units(table)
+        settle_units(table)
     return tables
 
 
@@ -395,19 +314,6 @@ def _dated(
     return dates, note if ambiguous else ""
 
 
-def settle_order(
-    proved: DateOrder, contradictory: bool, stated: DateOrder, proof_cell: str, where: str
-) -> tuple[DateOrder, str]:
-    """Return the order for ambiguous dates of one column and a sentence that says what settled it."""
-    if contradictory or (proved and stated and proved != stated):
-        return "", ""
-    if proved:
-        return proved, f"dates of {where} are read {proved} because {proof_cell} can be read in no other way"
-    if stated:
-        return stated, f"dates of {where} are read {stated} as stated by date_order in basis.toml"
-    return "", ""
-
-
 def _same_header(grid: Grid, one: int, two: int) -> bool:
     return [as_text(value).strip().lower() for value in grid.rows[one]] == [
         as_text(value).strip().lower() for value in grid.rows[two]
@@ -423,7 +329,7 @@ def _has_new_labels(grid: Grid, row: int, headings: Headings) -> bool:
         cells = [(column, value) for column, value in enumerate(grid.rows[above]) if not is_blank(value)]
         if not cells:
             continue
-        if any(name in ("asset", "component", "location", "date") for name, _ in _labels_in(grid, above, headings)):
+        if any(name in ("asset", "component", "location", "date") for name, _ in labels_in(grid, above, headings)):
             return True
         if len(cells) > 1:
             return False
@@ -453,8 +359,8 @@ def _top_of(grid: Grid, bands: list[list[_Header]], place: int, headings: Headin
         cells = [value for value in grid.rows[row] if not is_blank(value)]
         if not cells:
             top = lone
-        elif any(True for value in cells for _ in _units_stated(value, headings)) or any(
-            True for _ in _labels_in(grid, row, headings)
+        elif any(True for value in cells for _ in units_stated(value, headings)) or any(
+            True for _ in labels_in(grid, row, headings)
         ):
             top = lone = row
         elif len(cells) == 1 and isinstance(cells[0], str):
@@ -462,168 +368,3 @@ def _top_of(grid: Grid, bands: list[list[_Header]], place: int, headings: Headin
         else:
             break
     return top
-
-
-_LABEL = re.compile(r"([^:=]*)[:=]?(.*)", re.S)
-
-
-def _labels_in(grid: Grid, row: int, headings: Headings) -> Iterator[tuple[str, Label]]:
-    """Yield the labels of a row: `Vessel: D-201` in one cell, or a label and its value in the next filled cell."""
-    cells = [(column, value) for column, value in enumerate(grid.rows[row]) if not is_blank(value)]
-    for place, (column, value) in enumerate(cells):
-        if not isinstance(value, str):
-            continue
-        for part in re.split(r"\s{2,}|[;|\t\n]|,\s", value.strip()):
-            name, given = (piece.strip() for piece in _LABEL.fullmatch(part).groups())  # type: ignore[union-attr]
-            spelled = headings.column(normal(name), SURVEY)
-            if spelled is None or spelled.name not in _LABELS or not normal(name):
-                continue
-            if given and not re.search(r"[:=]", given):
-                yield spelled.name, Label(given, row, column, column)
-            elif not given and place + 1 < len(cells) and headings.read(cells[place + 1][1]) is None:
-                follower = cells[place + 1]
-                yield spelled.name, Label(follower[1], row, follower[0], column)
-
-
-def _read_sections(table: Table, headings: Headings) -> None:
-    """Collect label rows between the data rows (`Vessel: D-202`), for names that the table has no column for."""
-    lacking = {name for name in ("asset", "component", "location", "date") if table.head(name) is None}
-    if not lacking:
-        return
-    rows: set[int] = set()
-    for column in range(table.left, table.right):
-        cells = [line[column] for line in table.grid.rows[table.first : table.bottom]]
-        likely = {
-            value
-            for value in set(cells)
-            if isinstance(value, str) and (":" in value or "=" in value or headings.read(value) is not None)
-        }
-        rows.update(table.first + place for place, value in enumerate(cells) if value in likely)
-    for row in sorted(rows - table.repeated):
-        labels = list(_labels_in(table.grid, row, headings))
-        said = {place for _, label in labels for place in (label.column, label.label_column)}
-        filled = {column for column, value in enumerate(table.grid.rows[row]) if not is_blank(value)}
-        if labels and filled == said:
-            table.sections += [(row, name, label) for name, label in labels if name in lacking]
-
-
-_STATEMENT = re.compile(
-    r"^(?:all\s+)?(?:the\s+)?(?:units?(?:\s+of\s+measure(?:ment)?)?|dimensions?|thickness(?:es)?|readings?|measurements?|values?|lengths?|"
-    r"pressures?|thickness\s+readings?|rates?|diameters?)\b[\w\s]*?(?::|=|\bin\b|\bare\b|\bis\b)\s*(?:in\s+)?(.+?)\.?$",
-    re.I,
-)
-
-
-def _units_stated(value: Value, headings: Headings) -> Iterator[tuple[Unit, str]]:
-    """Yield the units a cell states for the whole table (`All dimensions in mm`, `Units: in, psi`)."""
-    if not isinstance(value, str):
-        return
-    text = " ".join(value.split())
-    found = _STATEMENT.match(text)
-    if found:
-        stated = found[1].strip()
-        parts = [stated] if unit_of(stated) else re.split(r"[,;&]|\band\b|\s/\s", stated)
-        units = [unit_of(part) for part in parts if part.strip()]
-        if units and all(unit is not None for unit in units):
-            yield from ((unit, "sheet statement") for unit in units if unit is not None)
-            return
-    heading = headings.read(value)
-    if heading is not None and heading.unit is not None and headings.column(heading.spelling, SURVEY):
-        yield heading.unit, "header"
-
-
-def _read_preamble(table: Table, headings: Headings) -> None:
-    """Collect labels and unit statements above a table; what is stated twice differently counts as not stated."""
-    conflicting: set[str] = set()
-    for row in range(table.top, table.header_row):
-        for name, label in _labels_in(table.grid, row, headings):
-            if not table.left <= label.column < table.right:
-                continue
-            known = table.labels.setdefault(name, label)
-            if as_text(known.value).strip() != as_text(label.value).strip():
-                conflicting.add(name)
-        for column in range(table.left, table.right):
-            _collect_statement(table, row, column, headings)
-    for name in conflicting:
-        del table.labels[name]
-    for row in range(table.first, table.bottom) if table.bottom - table.first < 5000 else ():
-        filled = [column for column, value in enumerate(table.grid.rows[row]) if not is_blank(value)]
-        if len(filled) <= 2:
-            for column in filled:
-                _collect_statement(table, row, column, headings)
-    for kind in [kind for kind in table.statements if kind.startswith("!")]:
-        table.statements.pop(kind[1:], None)
-        del table.statements[kind]
-
-
-def _collect_statement(table: Table, row: int, column: int, headings: Headings) -> None:
-    cells = table.grid.rows[row]
-    value = cells[column]
-    stated, beside = list(_units_stated(value, headings)), None
-    if not stated and isinstance(value, str) and normal(value) in ("unit", "units"):
-        beside = next((place for place in range(column + 1, len(cells)) if not is_blank(cells[place])), None)
-        if beside is not None:
-            stated = list(_units_stated(f"units: {as_text(cells[beside])}", headings))
-    for unit, unit_from in stated:
-        known = table.statements.setdefault(unit.kind, Statement(unit, row, column, unit_from, beside))
-        if known.unit != unit:
-            table.statements["!" + unit.kind] = known
-
-
-def _inherit(tables: list[Table]) -> None:
-    """Let labels and unit statements at the top of a sheet count for every table, unless one has its own."""
-    if len(tables) < 2:
-        return
-    first = tables[0]
-    for name, label in list(first.labels.items()):
-        if not any(name in table.labels for table in tables[1:]) and not any(n == name for _, n, _ in first.sections):
-            for table in tables[1:]:
-                table.labels[name] = label
-    for kind, statement in list(first.statements.items()):
-        for table in tables[1:]:
-            table.statements.setdefault(kind, statement)
-
-
-# ----------------------------------------------------------------------------------------------------------- units
-
-
-def _unit_row(table: Table) -> int | None:
-    """Return the row below the header if it holds nothing but units, and give them to the columns."""
-    row = table.header_row + 1
-    if row >= table.bottom:
-        return None
-    cells = {
-        column: as_text(value).strip().strip("()[]").strip()
-        for column, value in enumerate(table.grid.rows[row])
-        if table.left <= column < table.right and not is_blank(value)
-    }
-    units = {column: unit_of(text) for column, text in cells.items()}
-    stated = {column for column, unit in units.items() if unit is not None and unit.name != "-"}
-    if not stated or any(units[column] is None and not is_absolute(text) for column, text in cells.items()):
-        return None
-    for head in table.heads:
-        text = cells.get(head.index, "")
-        if not text or text == "-":
-            continue
-        unit = units[head.index]
-        wanted = "length" if head.on is not None else head.column.unit_kind if head.column else None
-        if wanted is None or head.problem:
-            continue
-        if unit is None:
-            head.problem = f"'{text}' is an absolute pressure: state a gauge unit"
-        elif unit.kind != wanted:
-            head.problem = f"'{text}' is no unit of {wanted}"
-        elif head.unit is not None and head.unit != unit:
-            head.problem = f"the header says '{head.unit.name}' and the row below it '{unit.name}': correct one of them"
-        else:
-            head.unit, head.unit_from = unit, head.unit_from or "row below header"
-    return row
-
-
-def _settle_units(table: Table) -> None:
-    """Give a column without a unit of its own the one that stands as a heading over several columns."""
-    for head in table.heads:
-        wanted = "length" if head.on is not None else head.column.unit_kind if head.column else None
-        statement = table.statements.get(wanted or "")
-        if statement is not None and statement.unit_from == "header" and head.on is not None and head.unit is None:
-            head.unit, head.unit_from = statement.unit, "header"

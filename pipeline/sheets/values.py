@@ -402,6 +402,19 @@ def date_order_of(values: Iterable[Value]) -> tuple[DateOrder, int | None, bool]
     return "", None, bool(proofs)
 
 
+def settle_order(
+    proved: DateOrder, contradictory: bool, stated: DateOrder, proof_cell: str, where: str
+) -> tuple[DateOrder, str]:
+    """Return the order for ambiguous dates of one column and a sentence that says what settled it."""
+    if contradictory or (proved and stated and proved != stated):
+        return "", ""
+    if proved:
+        return proved, f"dates of {where} are read {proved} because {proof_cell} can be read in no other way"
+    if stated:
+        return stated, f"dates of {where} are read {stated} as stated by date_order in basis.toml"
+    return "", ""
+
+
 def needs_order(value: Value) -> bool:
     """Tell whether a text is a date that is valid both day first and month first, as two different days."""
     if not isinstance(value, str):

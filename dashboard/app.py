@@ -1,0 +1,66 @@
+"""The app's entry: finds the newest results, draws the navigation, runs the page and ends it with the cautions."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import address, data, parts
+from dashboard.wording import SYSTEM_NAMES, SYSTEMS, literal
+from pipeline.errors import Problem
+from pipeline.reading import BuildStamp
+
+
+def main() -> None:
+    """Draw one page."""
+    st.set_page_config(page_title="hoopline", page_icon=parts.ICON, layout="wide", initial_sidebar_state=220)
+    parts.style()
+    page = st.navigation(
+        [
+            st.Page("views/fleet.py", title="Fleet", default=True),
+            st.Page("views/asset.py", title="Asset", url_path="asset"),
+            st.Page("views/sources.py", title="Sources and ledger", url_path="sources"),
+            st.Page("views/method.py", title="Method and basis", url_path="method"),
+        ]
+    )
+    try:
+        version = data.newest()
+        build = data.fleet(version).build
+        st.session_state["version"] = version
+        choose_units(build, page.url_path)
+        say_new_build(version, build)
+        page.run()
+    except Problem as problem:
+        st.error(literal(problem))
+    parts.cautions()
+    address.shown(page.url_path)
+
+
+def choose_units(build: BuildStamp, page: str) -> None:
+    """Offer the unit system in the sidebar; the plant's own is the default and is not written into the address."""
+    address.adopt("units", page, single=["units"])
+    if st.session_state.get("units") not in SYSTEMS:
+        st.session_state["units"] = build.units
+    with st.sidebar:
+        st.segmented_control(
+            "Units",
+            list(SYSTEMS),
+            format_func=lambda system: SYSTEMS[system],
+            required=True,
+            key="units",
+            persist_state="session",
+            help=f"The plant's own: {SYSTEM_NAMES[build.units]}",
+        )
+        st.caption(f"Results as of {build.as_of.isoformat()}, hoopline {literal(build.program)}")
+    system = st.session_state["units"]
+    address.write("units", {"units": system if system != build.units else None})
+
+
+def say_new_build(version: data.Version, build: BuildStamp) -> None:
+    """Say so when the results under an open page are not the ones it showed before."""
+    before = st.session_state.get("version shown")
+    if before is not None and before != version:
+        st.info(f"A new build was published: this page now shows its results, as of {build.as_of.isoformat()}.")
+    st.session_state["version shown"] = version
+
+
+main()

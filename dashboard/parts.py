@@ -1,0 +1,141 @@
+"""Parts that several pages share: the heading with the build's date, facts, cards, tables and the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from html import escape
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.wording import DASH, heading, literal, said
+from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
+from pipeline.reading import BuildStamp, kind_of, unit_of
+
+#: The mark of the program: a hoop around a vessel's wall. Drawn here, so that nothing is fetched for it.
+ICON = (
+    "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>"
+    "<circle cx='16' cy='16' r='11' fill='none' stroke='#2f6f7e' stroke-width='6'/></svg>"
+)
+
+# Lines and shades are mixed from the text's own colour, so that they hold in the light and in the dark theme.
+_STYLE = """<style>
+.hoop-grid { display: grid; grid-template-columns: repeat(auto-fit, minmax(10.5rem, 1fr)); gap: 0.75rem 1.5rem; }
+.hoop-fact .hoop-label { font-size: 0.8rem; opacity: 0.72; }
+.hoop-fact .hoop-value { overflow-wrap: anywhere; font-variant-numeric: tabular-nums; }
+.hoop-card { border: 1px solid color-mix(in srgb, currentColor 22%, transparent); border-radius: 0.4rem;
+  padding: 0.7rem 0.9rem; }
+.hoop-card .hoop-label { font-size: 0.85rem; opacity: 0.8; }
+.hoop-card .hoop-date { font-size: 1.25rem; font-weight: 600; font-variant-numeric: tabular-nums; }
+.hoop-card .hoop-line { font-size: 0.85rem; overflow-wrap: anywhere; margin-top: 0.2rem; }
+.hoop-sentence { font-size: 1.05rem; line-height: 1.5; max-width: 60rem; overflow-wrap: anywhere; }
+.hoop-list { margin: 0; padding: 0; list-style: none; }
+.hoop-list li { padding: 0.4rem 0; border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent);
+  overflow-wrap: anywhere; }
+.hoop-list .hoop-state { display: inline-block; min-width: 10.5rem; font-weight: 600; }
+.hoop-chosen { border-color: currentColor; border-width: 2px; }
+[data-testid="stMainBlockContainer"] { padding-top: 3rem; padding-bottom: 3rem; }
+</style>"""
+
+
+def style() -> None:
+    """Put the app's own look on the page."""
+    st.html(_STYLE)
+
+
+def title(words: str, build: BuildStamp) -> None:
+    """Write the page's heading with the date the results are for and the program that made them."""
+    st.title(literal(words), anchor=False)
+    st.caption(
+        f"As of **{build.as_of.isoformat()}** · made by hoopline {literal(build.program)} · "
+        f"basis {build.basis_sha256[:10]}"
+    )
+
+
+def sentence(text: str) -> None:
+    """Write a sentence of the results as it stands."""
+    st.html(f'<div class="hoop-sentence">{escape(text)}</div>')
+
+
+def facts(pairs: Mapping[str, object]) -> None:
+    """Write names with their values beside each other; a missing value is an em dash."""
+    cells = "".join(
+        f'<div class="hoop-fact"><div class="hoop-label">{escape(name)}</div>'
+        f'<div class="hoop-value">{escape(said(value))}</div></div>'
+        for name, value in pairs.items()
+    )
+    st.html(f'<div class="hoop-grid">{cells}</div>')
+
+
+def cards(items: Iterable[tuple[str, str, Iterable[str], bool]]) -> None:
+    """Write cards side by side: label, what stands large, lines below, and whether this one counts."""
+    parts = []
+    for label, large, lines, counts in items:
+        below = "".join(f'<div class="hoop-line">{escape(line)}</div>' for line in lines if line)
+        chosen = " hoop-chosen" if counts else ""
+        parts.append(
+            f'<div class="hoop-card{chosen}"><div class="hoop-label">{escape(label)}</div>'
+            f'<div class="hoop-date">{escape(large)}</div>{below}</div>'
+        )
+    st.html(f'<div class="hoop-grid">{"".join(parts)}</div>')
+
+
+def stated_list(items: Iterable[tuple[str, str]]) -> None:
+    """Write a list of sentences, each under its state."""
+    rows = "".join(
+        f'<li><span class="hoop-state">{escape(state)}</span> {escape(sentence)}</li>' for state, sentence in items
+    )
+    st.html(f'<ul class="hoop-list">{rows}</ul>')
+
+
+def columns(
+    headings: Mapping[str, str],
+    system: str,
+    wide: Iterable[str] = (),
+    pinned: Iterable[str] = (),
+    small: Iterable[str] = (),
+) -> dict[str, Any]:
+    """Return the column settings of a table: heading with unit, right-aligned numbers with fixed decimals, dates."""
+    widths = {**dict.fromkeys(wide, "large"), **dict.fromkeys(small, "small")}
+    held = set(pinned)
+    settings: dict[str, Any] = {}
+    for column, words in headings.items():
+        width = widths.get(column)
+        unit, decimals = unit_of(column, system)
+        if kind_of(column):
+            settings[column] = st.column_config.NumberColumn(
+                heading(words, unit), format=f"%.{decimals}f", alignment="right", width=width, pinned=column in held
+            )
+        elif column.endswith(("_on", "_until")):
+            settings[column] = st.column_config.DateColumn(
+                words, format="YYYY-MM-DD", width=width, pinned=column in held
+            )
+        else:
+            settings[column] = st.column_config.Column(words, width=width, pinned=column in held)
+    return settings
+
+
+def table(frame: pd.DataFrame, headings: Mapping[str, str], system: str, name: str, **options: Any) -> None:
+    """Draw a table of these columns, in this order; `name` says what it is to a screen reader.
+
+    Options: `wide`, `small` and `pinned` name columns; anything else goes to the table itself.
+    """
+    layout = {key: options.pop(key) for key in ("wide", "small", "pinned") if key in options}
+    st.dataframe(
+        frame[list(headings)],
+        column_config=columns(headings, system, **layout),
+        hide_index=True,
+        placeholder=DASH,
+        alt=name,
+        **options,
+    )
+
+
+def cautions(below_required: bool = False) -> None:
+    """Write what every page says about the use of its numbers."""
+    st.divider()
+    if below_required:
+        st.caption(literal(BELOW_REQUIRED))
+    st.caption(literal(CAUTION))
+    st.caption(literal(NOT_CONSIDERED))

@@ -1,0 +1,109 @@
+"""The words, symbols and headings people see. A state is always a word with a symbol, never a colour alone."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+
+import pandas as pd
+
+from pipeline.units import DISPLAY
+
+DASH = "—"
+UNSTATED = "not stated"
+
+#: One shape for each state, in the order of urgency; shapes differ in outline, so that they hold in black and white.
+SYMBOLS = {
+    "below required": "▼",
+    "overdue": "■",
+    "not assessable": "?",
+    "due by turnaround": "◆",
+    "deferred until": "◇",
+    "in date": "○",
+}
+
+SYSTEMS = {"us": "US", "si": "SI"}
+SYSTEM_NAMES = {"us": "US customary", "si": "SI"}
+
+#: What a state means, for a person who sees it for the first time.
+STATE_MEANINGS = {
+    "below required": "the last reading is under the required thickness on the basis in force",
+    "overdue": "a due date lies before the as-of date",
+    "not assessable": "something needed is missing or contradictory; what is missing is named",
+    "due by turnaround": "must be done by the next turnaround to reach the one after it",
+    "deferred until": "past its date or due by the turnaround, and covered by a recorded deferral",
+    "in date": "none of the others",
+}
+
+STATUS_MEANINGS = {
+    "used": "counts",
+    "held": "kept as measured, out of the result until a person accepts or rejects it",
+    "superseded": "another reading of the same day counts",
+    "rejected": "rejected by a person, with a reason",
+    "before epoch": "from before a replacement or change of service",
+}
+
+SEVERITY_MEANINGS = {
+    "set aside": "not used",
+    "warning": "used, with doubt",
+    "note": "not used, and nothing to be done about it unless it is wrong",
+}
+
+KINDS = {
+    "internal": "internal or on-stream",
+    "external": "external",
+    "thickness": "thickness survey",
+    "relief device": "relief device",
+}
+
+_MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|$~:&])")
+
+
+def state(name: str) -> str:
+    """Return a state as symbol and word."""
+    return f"{SYMBOLS.get(name, '')} {name}".strip()
+
+
+def literal(text: object) -> str:
+    """Return text that came from outside so that it shows as it stands, not as formatting."""
+    return _MARKDOWN.sub(r"\\\1", said(text))
+
+
+def said(value: object) -> str:
+    """Return a value as text; an em dash where it is missing. Dates are written year-month-day."""
+    if value is None or value is pd.NaT or (isinstance(value, float) and value != value):
+        return DASH
+    if isinstance(value, datetime):
+        return value.date().isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    text = str(value).strip()
+    return text or DASH
+
+
+def known(value: object) -> bool:
+    """Return whether there is a value to be said."""
+    return said(value) != DASH
+
+
+def kind(name: object) -> str:
+    """Return a kind of due date in full."""
+    return KINDS.get(said(name), said(name))
+
+
+def heading(words: str, unit: str) -> str:
+    """Return a column heading with the unit of its numbers."""
+    return words if unit in ("", "-") else f"{words} ({unit})"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun in the right form."""
+    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
+
+
+def sentence_units(system: str, plant: str) -> str:
+    """Return what to say where sentences of the results keep the plant's units; empty where both are the same."""
+    if system == plant:
+        return ""
+    length = DISPLAY[plant]["thickness"][0]
+    return f"Sentences were written by the build in the plant's units ({SYSTEM_NAMES[plant]}, thickness in {length})."

@@ -1,0 +1,98 @@
+"""What a table is made of: its region and columns, and the labels and unit statements that hold for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from pipeline.sheets.headings import Column
+from pipeline.sheets.values import ReadDate, Refused, Value
+from pipeline.sheets.workbooks import Grid
+from pipeline.units import Unit
+
+#: The columns that say which thing a row is about.
+IDENTITY = ("asset", "component", "location", "device", "name")
+
+
+@dataclass
+class Head:
+    """One column of a table: its heading, what it means, its unit and where the unit was stated."""
+
+    index: int
+    text: str
+    column: Column | None = None
+    on: ReadDate | Refused | None = None
+    unit: Unit | None = None
+    unit_from: str | None = None
+    problem: str = ""
+    derived: bool = False
+    twice: str = ""
+
+    @property
+    def name(self) -> str:
+        """The canonical column, or an empty string."""
+        return "" if self.column is None else self.column.name
+
+
+@dataclass(frozen=True)
+class Label:
+    """A value given above a table for all of its rows, with the cells that give it."""
+
+    value: Value
+    row: int
+    column: int
+    label_column: int
+
+
+@dataclass(frozen=True)
+class Statement:
+    """A unit stated for a whole table or sheet, with its cell."""
+
+    unit: Unit
+    row: int
+    column: int
+    unit_from: str
+    follower: int | None = None
+
+
+@dataclass
+class Table:
+    """One table of a sheet: its region, header and columns. Rows and columns count from 0; `bottom` and `right` lie
+    behind the last one."""
+
+    grid: Grid
+    kind: str
+    top: int
+    header_row: int
+    unit_row: int | None
+    bottom: int
+    left: int
+    right: int
+    heads: list[Head]
+    repeated: set[int] = field(default_factory=set)
+    page_titles: set[int] = field(default_factory=set)
+    labels: dict[str, Label] = field(default_factory=dict)
+    statements: dict[str, Statement] = field(default_factory=dict)
+    order_note: str = ""
+    upper_row: int | None = None
+    sections: list[tuple[int, str, Label]] = field(default_factory=list)
+
+    @property
+    def first(self) -> int:
+        """The first row below header and unit row."""
+        return (self.header_row if self.unit_row is None else self.unit_row) + 1
+
+    def head(self, name: str) -> Head | None:
+        """Return the column of a canonical name."""
+        return self._by_name.get(name)
+
+    @cached_property
+    def _by_name(self) -> dict[str, Head]:
+        return {head.name: head for head in reversed(self.heads) if head.name and not head.twice}
+
+    def label(self, name: str, row: int) -> Label | None:
+        """Return the label that holds for a row: the last one between the rows above it, or that above the table."""
+        if not self.sections:
+            return self.labels.get(name)
+        within = [label for at, named, label in self.sections if named == name and at < row]
+        return within[-1] if within else self.labels.get(name)
