@@ -30,12 +30,15 @@ _STYLE = """<style>
 .hoop-card .hoop-date { font-size: 1.25rem; font-weight: 600; font-variant-numeric: tabular-nums; }
 .hoop-card .hoop-line { font-size: 0.85rem; overflow-wrap: anywhere; margin-top: 0.2rem; }
 .hoop-sentence { font-size: 1.05rem; line-height: 1.5; max-width: 60rem; overflow-wrap: anywhere; }
-.hoop-list { margin: 0; padding: 0; list-style: none; }
-.hoop-list li { padding: 0.4rem 0; border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent);
-  overflow-wrap: anywhere; }
-.hoop-list .hoop-state { display: inline-block; min-width: 10.5rem; font-weight: 600; }
+.hoop-row { display: flex; flex-wrap: wrap; gap: 0 1rem; padding: 0.4rem 0;
+  border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent); }
+.hoop-row .hoop-state { flex: 0 0 10.5rem; font-weight: 600; }
+.hoop-row .hoop-said { flex: 1 1 20rem; overflow-wrap: anywhere; }
 .hoop-chosen { border-color: currentColor; border-width: 2px; }
-[data-testid="stMainBlockContainer"] { padding-top: 3rem; padding-bottom: 3rem; }
+[data-testid="stMainBlockContainer"] { padding-top: 2.5rem; padding-bottom: 3rem; }
+[data-testid="stMain"] h1 { font-size: 1.8rem; padding: 0; }
+[data-testid="stMain"] h2 { font-size: 1.35rem; padding: 0.6rem 0 0; }
+[data-testid="stMain"] h3 { font-size: 1.15rem; padding: 0.4rem 0 0; }
 </style>"""
 
 
@@ -83,10 +86,13 @@ def cards(items: Iterable[tuple[str, str, Iterable[str], bool]]) -> None:
 
 def stated_list(items: Iterable[tuple[str, str]]) -> None:
     """Write a list of sentences, each under its state."""
-    rows = "".join(
-        f'<li><span class="hoop-state">{escape(state)}</span> {escape(sentence)}</li>' for state, sentence in items
+    st.html(
+        "".join(
+            f'<div class="hoop-row"><div class="hoop-state">{escape(state)}</div>'
+            f'<div class="hoop-said">{escape(sentence)}</div></div>'
+            for state, sentence in items
+        )
     )
-    st.html(f'<ul class="hoop-list">{rows}</ul>')
 
 
 def columns(

@@ -140,9 +140,9 @@ def dimension_of(node: ast.expr, dimensions: Mapping[str, Dimension]) -> Dimensi
         case ast.Compare(left=left, comparators=[right]):
             _alike(node, dimension_of(left, dimensions), dimension_of(right, dimensions))
             return NONE
-        case ast.BoolOp(values=values):
-            for value in values:
-                dimension_of(value, dimensions)
+        case ast.BoolOp(values=parts):
+            for part in parts:
+                dimension_of(part, dimensions)
             return NONE
         case ast.IfExp(test=test, body=body, orelse=orelse):
             dimension_of(test, dimensions)

@@ -87,12 +87,13 @@ def test_rank_in_three_forms(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     said(capsys, "build", str(folder), *AS_OF)
     database = ("--database", str(folder / "results.duckdb"))
     text = said(capsys, "rank", *database)[1]
-    assert "not assessable" in text and CAUTION in text
+    assert "    1  =V-2         overdue            External inspection was due on 2020-05-31" in text
+    assert CAUTION in text
     rows = list(csv.DictReader(io.StringIO(said(capsys, "rank", *database, "--format", "csv")[1])))
     assert [row["asset"] for row in rows] == ["'=V-2", "V-1"]  # nothing a spreadsheet program would run
     listed = json.loads(said(capsys, "rank", *database, "--format", "json", "--limit", "1")[1])
     assert [row["asset"] for row in listed] == ["=V-2"]
-    assert listed[0]["state"] == "not assessable"
+    assert listed[0]["state"] == "overdue"
 
 
 def test_explain_shows_formula_numbers_clause_and_cell(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,0 +1,75 @@
+"""Results are published whole or not at all; who holds the old ones keeps them, who opens the path gets the newest."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline import run
+from pipeline.errors import Problem
+from pipeline.publishing import KEPT_VERSIONS, open_results
+from pipeline.run import build
+from tests.plants import write_plant
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return write_plant(tmp_path / "plant", assets=[["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"]])
+
+
+def as_of(connection: duckdb.DuckDBPyConnection) -> date:
+    return connection.execute("SELECT as_of FROM result.build").fetchall()[0][0]
+
+
+def test_an_open_reader_keeps_its_results_and_a_new_one_gets_the_newest(folder: Path) -> None:
+    database = folder / "results.duckdb"
+    build(folder, as_of=date(2026, 1, 1))
+    holding = open_results(database)
+    build(folder, as_of=date(2026, 2, 1))
+    assert as_of(holding) == date(2026, 1, 1)
+    assert as_of(open_results(database)) == date(2026, 2, 1)
+
+
+def test_only_the_newest_versions_are_kept(folder: Path) -> None:
+    for month in range(1, 7):
+        build(folder, as_of=date(2026, month, 1))
+    kept = sorted(path.name for path in folder.glob("results.*.duckdb"))
+    assert kept == [f"results.{number:06d}.duckdb" for number in range(7 - KEPT_VERSIONS, 7)]
+
+
+def test_a_step_that_fails_publishes_nothing_and_leaves_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    database = folder / "results.duckdb"
+    build(folder, as_of=date(2026, 1, 1))
+    steps = run.all_steps()
+    broken = [*steps[:-1], steps[-1].__class__(**{**steps[-1].__dict__, "sql": "SELECT 1 AS odd"})]
+    monkeypatch.setattr(run, "all_steps", lambda: tuple(broken))
+    with pytest.raises(Problem, match="columns and header differ"):
+        build(folder, as_of=date(2026, 2, 1))
+    assert as_of(open_results(database)) == date(2026, 1, 1)
+    assert sorted(path.name for path in folder.iterdir() if path.name.startswith(".")) == []
+
+
+def test_results_opened_for_reading_can_neither_write_nor_reach_other_files(folder: Path) -> None:
+    build(folder, as_of=date(2026, 1, 1))
+    connection = open_results(folder / "results.duckdb")
+    with pytest.raises(duckdb.Error):
+        connection.execute("CREATE TABLE result.more AS SELECT 1 AS a")
+    with pytest.raises(duckdb.Error):
+        connection.execute("SELECT * FROM read_csv('/etc/hostname')").fetchall()
+
+
+def test_the_file_states_the_clauses_and_the_meaning_of_every_column(folder: Path) -> None:
+    build(folder, as_of=date(2026, 1, 1))
+    connection = open_results(folder / "results.duckdb")
+    ((definition,),) = connection.execute(
+        "SELECT macro_definition FROM duckdb_functions() WHERE function_name = 'remaining_life'"
+    ).fetchall()
+    assert "rate_mm_per_year" in definition
+    silent = connection.execute(
+        "SELECT table_name, column_name FROM duckdb_columns() "
+        "WHERE schema_name IN ('step', 'result') AND table_name <> 'build' AND comment IS NULL"
+    ).fetchall()
+    assert silent == []

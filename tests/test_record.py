@@ -1,0 +1,125 @@
+"""The permanent record: nothing changed, nothing deleted, every version kept, several writers at once."""
+
+from __future__ import annotations
+
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import Problem
+from pipeline.record import Decision, Record, SourceFile
+from pipeline.run import build
+from tests.plants import write_plant
+
+DECISION = Decision("V-1", "Shell", "1", date(2025, 6, 1), 20.0, "accept")
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Record:
+    return Record(tmp_path / "record.sqlite")
+
+
+def rows(record: Record, sql: str) -> list[tuple]:
+    connection = sqlite3.connect(record.path)
+    try:
+        return connection.execute(sql).fetchall()
+    finally:
+        connection.close()
+
+
+def test_every_version_of_a_file_is_kept_whole(record: Record) -> None:
+    old, new = SourceFile("a.xlsx", b"old bytes"), SourceFile("a.xlsx", b"new bytes")
+    for version in (old, old, new):
+        assert record.keep_sources([version]) == []
+    assert rows(record, "SELECT file, sha256 FROM source ORDER BY seq") == [
+        ("a.xlsx", old.sha256),
+        ("a.xlsx", new.sha256),
+    ]
+    assert record.content_of(old.sha256) == b"old bytes"
+    assert record.content_of(new.sha256) == b"new bytes"
+
+
+def test_a_file_that_goes_and_comes_back_is_told(record: Record) -> None:
+    a, b = SourceFile("a.xlsx", b"a"), SourceFile("b.xlsx", b"b")
+    record.keep_sources([a, b])
+    assert record.keep_sources([a]) == ["b.xlsx"]
+    assert record.keep_sources([a]) == ["b.xlsx"]  # said at every build, not once
+    assert record.keep_sources([a, b]) == []
+    assert rows(record, "SELECT file, sha256 IS NULL FROM source ORDER BY seq") == [
+        ("a.xlsx", 0),
+        ("b.xlsx", 0),
+        ("b.xlsx", 1),
+        ("b.xlsx", 0),
+    ]
+
+
+@pytest.mark.parametrize("table", ["source", "content", "entry", "build"])
+@pytest.mark.parametrize("verb", ["UPDATE {t} SET rowid = rowid", "DELETE FROM {t}"])
+def test_nothing_is_ever_changed_or_deleted(record: Record, table: str, verb: str) -> None:
+    record.keep_sources([SourceFile("a.xlsx", b"a")])
+    record.decide(DECISION, "P. Example", "measured again")
+    record.keep_build(date(2026, 1, 1), "0", "sha", "", [("a.xlsx", "sha")])
+    connection = sqlite3.connect(record.path)
+    with pytest.raises(sqlite3.IntegrityError, match="the record is append only"):
+        connection.execute(verb.format(t=table))
+    connection.close()
+
+
+@pytest.mark.parametrize(
+    ("who", "reason", "verdict", "sentence"),
+    [
+        ("", "because", "accept", "needs the name of the person and a reason"),
+        ("P. Example", "  ", "accept", "needs the name of the person and a reason"),
+        ("P. Example", "because", "delete", "a verdict is one of accept, reject, not 'delete'"),
+    ],
+)
+def test_a_verdict_needs_a_name_a_reason_and_a_known_word(
+    record: Record, who: str, reason: str, verdict: str, sentence: str
+) -> None:
+    decision = Decision("V-1", "Shell", "1", date(2025, 6, 1), 20.0, verdict)
+    with pytest.raises(Problem, match=sentence):
+        record.decide(decision, who, reason)
+    assert record.decisions() == []
+
+
+def test_writers_at_once_lose_nothing(record: Record) -> None:
+    record.keep_sources([])
+    with ThreadPoolExecutor(8) as pool:
+        numbers = list(pool.map(lambda n: record.decide(DECISION, f"P{n}", "why"), range(80)))
+    assert sorted(numbers) == list(range(1, 81))
+    assert {who for _, who, *_ in record.decisions()} == {f"P{n}" for n in range(80)}
+
+
+def test_a_record_that_is_something_else_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "record.sqlite"
+    path.write_bytes(b"this is not a database, whatever its name says" * 100)
+    with pytest.raises(Problem, match="the record cannot be read or written"):
+        Record(path).keep_sources([])
+
+
+def test_a_record_of_a_newer_version_is_left_alone(record: Record) -> None:
+    record.keep_sources([])
+    connection = sqlite3.connect(record.path)
+    connection.execute("UPDATE about SET value = '99'")
+    connection.commit()
+    connection.close()
+    with pytest.raises(Problem, match="of version 99, this program knows 1"):
+        record.keep_sources([])
+
+
+def test_a_build_keeps_basis_as_of_and_hashes(tmp_path: Path) -> None:
+    folder = write_plant(
+        tmp_path / "plant",
+        assets=[["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"]],
+        basis='units = "si"\n',
+    )
+    build(folder, as_of=date(2026, 1, 1))
+    record = Record(folder / "record.sqlite")
+    ((as_of, text, sources),) = rows(record, "SELECT as_of, basis_text, sources FROM build")
+    assert (as_of, text) == ("2026-01-01", 'units = "si"\n')
+    sha256 = SourceFile("plant.xlsx", (folder / "plant.xlsx").read_bytes()).sha256
+    assert sha256 in sources
+    assert record.content_of(sha256) == (folder / "plant.xlsx").read_bytes()
