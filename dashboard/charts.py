@@ -59,7 +59,7 @@ def due_by_half_year(
                 "kind:N",
                 title=None,
                 scale=alt.Scale(domain=kinds, range=list(colours.series[: len(kinds)])),
-                legend=alt.Legend(orient="top"),
+                legend=alt.Legend(orient="top", offset=26),
             ),
             order=alt.Order("kind:N", sort="ascending"),
             tooltip=[
@@ -79,12 +79,16 @@ def due_by_half_year(
 
 
 def _marked_days(marks: pd.DataFrame, colours: Palette) -> Sequence[alt.Chart]:
-    base = alt.Chart(marks).encode(x="on:T")
-    rules = base.mark_rule(color=colours.ink, strokeDash=[2, 3])
-    words = base.mark_text(align="left", baseline="top", dx=4, dy=2, color=colours.ink).encode(
-        text="words:N", y=alt.value(0)
-    )
-    return rules, words
+    """Draw days as upright lines with their words above the chart, in turn on two levels so that neighbours part."""
+    rules = alt.Chart(marks).mark_rule(color=colours.ink, strokeDash=[2, 3]).encode(x="on:T")
+    ordered = marks.sort_values("on")
+    words = [
+        alt.Chart(ordered.iloc[start::2])
+        .mark_text(align="left", baseline="bottom", color=colours.ink)
+        .encode(x="on:T", text="words:N", y=alt.value(level))
+        for start, level in ((0, -3), (1, -17))
+    ]
+    return rules, *words
 
 
 def thickness_over_time(
@@ -119,13 +123,13 @@ def thickness_over_time(
                 "status:N",
                 title=None,
                 scale=alt.Scale(domain=present, range=[STATUS_SHAPES[status] for status in present]),
-                legend=alt.Legend(orient="top"),
+                legend=alt.Legend(orient="top", offset=26),
             ),
             color=alt.Color(
                 "status:N",
                 title=None,
                 scale=alt.Scale(domain=present, range=[colour_of[status] for status in present]),
-                legend=alt.Legend(orient="top"),
+                legend=alt.Legend(orient="top", offset=26),
             ),
             tooltip=[
                 alt.Tooltip("read_on:T", title="read on", format="%Y-%m-%d"),

@@ -19,6 +19,9 @@ ICON = (
     "<circle cx='16' cy='16' r='11' fill='none' stroke='#2f6f7e' stroke-width='6'/></svg>"
 )
 
+#: Height of a table row whose text is wrapped; from here on the table wraps at all, and three lines fit.
+WRAPPED_ROW = 66
+
 # Lines and shades are mixed from the text's own colour, so that they hold in the light and in the dark theme.
 _STYLE = """<style>
 .hoop-grid { display: grid; grid-template-columns: repeat(auto-fit, minmax(10.5rem, 1fr)); gap: 0.75rem 1.5rem; }
@@ -98,16 +101,14 @@ def stated_list(items: Iterable[tuple[str, str]]) -> None:
 def columns(
     headings: Mapping[str, str],
     system: str,
-    wide: Iterable[str] = (),
+    widths: Mapping[str, int] | None = None,
     pinned: Iterable[str] = (),
-    small: Iterable[str] = (),
 ) -> dict[str, Any]:
     """Return the column settings of a table: heading with unit, right-aligned numbers with fixed decimals, dates."""
-    widths = {**dict.fromkeys(wide, "large"), **dict.fromkeys(small, "small")}
     held = set(pinned)
     settings: dict[str, Any] = {}
     for column, words in headings.items():
-        width = widths.get(column)
+        width = (widths or {}).get(column)
         unit, decimals = unit_of(column, system)
         if kind_of(column):
             settings[column] = st.column_config.NumberColumn(
@@ -125,9 +126,9 @@ def columns(
 def table(frame: pd.DataFrame, headings: Mapping[str, str], system: str, name: str, **options: Any) -> None:
     """Draw a table of these columns, in this order; `name` says what it is to a screen reader.
 
-    Options: `wide`, `small` and `pinned` name columns; anything else goes to the table itself.
+    Options: `widths` (pixels by column) and `pinned` lay out columns; anything else goes to the table itself.
     """
-    layout = {key: options.pop(key) for key in ("wide", "small", "pinned") if key in options}
+    layout = {key: options.pop(key) for key in ("widths", "pinned") if key in options}
     st.dataframe(
         frame[list(headings)],
         column_config=columns(headings, system, **layout),

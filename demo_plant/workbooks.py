@@ -513,7 +513,7 @@ def _relief_devices(fleet: list[Vessel], folder: Folder) -> None:
 def _relief_row(vessel: Vessel, number: int) -> tuple[Cell, ...]:
     usual = (date(2025, 2, 4) + timedelta(days=7 * number), 5, False)
     tested, years, clean = stories.RELIEF.get(vessel.tag, usual)
-    pressure: Cell = round(vessel.row.mawp, 1)
+    pressure: Cell = int(vessel.row.mawp * 10 + 1e-6) / 10  # cut, never set above the MAWP by rounding
     if vessel.tag in {*stories.FLANGE_CLASS_FOR_SET_PRESSURE, *stories.FLANGE_CLASS_FOR_MAWP}:
         pressure = stories.FLANGE_CLASS_FOR_SET_PRESSURE.get(vessel.tag)
     return vessel.tag, vessel.relief_device, pressure, years, tested, "yes" if clean else "no"

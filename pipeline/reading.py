@@ -210,6 +210,22 @@ def projection(place: Row) -> pd.DataFrame:
     return pd.DataFrame({"on": pd.to_datetime([start, end]), "thickness_mm": [t_act, at_end]})
 
 
+def requirements(place: Row) -> pd.DataFrame:
+    """Return the required thickness of a place as lines to draw: the one that counts and, where it differs, the other.
+
+    Columns `thickness_mm`, `words` and `counts`; no row where no requirement can be worked out.
+    """
+    names = {"weld": "required in the weld region", "away": "required away from the weld"}
+    lines = [
+        {"thickness_mm": place[f"t_req_{region}_mm"], "words": words, "counts": region == place["region_counted"]}
+        for region, words in names.items()
+        if place[f"t_req_{region}_mm"] is not None
+    ]
+    if len({line["thickness_mm"] for line in lines}) == 1:
+        lines = [{**lines[0], "words": "required", "counts": True}]
+    return pd.DataFrame(lines, columns=["thickness_mm", "words", "counts"])
+
+
 def place(connection: duckdb.DuckDBPyConnection, asset: str, component: str, location: str) -> Row | None:
     """Return one place with every number it was worked out from and the length of a year; None if there is none."""
     rows = _rows(

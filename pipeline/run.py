@@ -17,6 +17,7 @@ import pyarrow as pa
 from pipeline import __version__
 from pipeline.basis import Basis, read_basis
 from pipeline.cautions import CAUTION
+from pipeline.checks import run_checks
 from pipeline.errors import Problem
 from pipeline.formulas import ALL
 from pipeline.publishing import RESULTS_NAME, publish, refuse_foreign
@@ -170,7 +171,11 @@ def compute(
     )
     counts = {}
     steps = all_steps()
+    checked = False
     for place, step in enumerate(steps, start=1):
+        if step.table.startswith("result.") and not checked:
+            run_checks(connection)
+            checked = True
         counts[step.table] = run_step(connection, step)
         progress(f"[{place:2d}/{len(steps)}] {step.table}: {counts[step.table]} rows")
     return counts

@@ -79,8 +79,8 @@ CASES = (
     Case("two values near", ((Y16, 14.0, U), (Y20, 13.85, U), (Y20, 13.9, H)), 13.85, Y20, held_for=SAME_DAY),
     Case("three values", ((Y16, 14.0, U), (Y20, 13.9, U), (Y20, 13.9, S), (Y20, 14.1, H)), 13.9, Y20),
     Case("two values, both growth", ((Y16, 14.0, U), (Y20, 14.5, H), (Y20, 14.8, H)), 14.0, Y16),
-    # The lower of the day is inches under a millimetre heading (14/25.4 = 0.551): no rival of the other.
-    Case("mistake beside a reading", ((Y16, 14.0, U), (Y20, 0.551, H), (Y20, 13.9, U)), 13.9, Y20, held_for=MISTAKE),
+    # The lower of the day is inches under a millimetre heading (15.7/25.4 = 0.618): no rival of the other.
+    Case("mistake beside a reading", ((Y16, 15.8, U), (Y20, 0.618, H), (Y20, 15.7, U)), 15.7, Y20, held_for=MISTAKE),
     # ---- epochs ------------------------------------------------------------------------------------------------------
     Case(
         "replaced",
@@ -133,9 +133,21 @@ CASES = (
         events=(("Shell", Y08, "replaced", 16.0), ("Shell", Y16, "replaced", None)),
     ),
     Case("event elsewhere", ((Y08, 14.0, U), (Y16, 13.8, U)), 13.8, Y16, events=(("Head", Y12, "replaced", None),)),
-    Case("event to come", ((Y08, 14.0, U), (Y16, 13.8, U)), 13.8, Y16, events=(("Shell", date(2025, 3, 1), "replaced", 16.0),)),
+    Case(
+        "event to come",
+        ((Y08, 14.0, U), (Y16, 13.8, U)),
+        13.8,
+        Y16,
+        events=(("Shell", date(2025, 3, 1), "replaced", 16.0),),
+    ),
     # Replaced and never read since: the old readings say nothing of the new wall.
-    Case("replaced and not read", ((Y08, 14.0, B), (Y16, 13.8, B)), None, None, events=(("Shell", Y20, "replaced", None),)),
+    Case(
+        "replaced and not read",
+        ((Y08, 14.0, B), (Y16, 13.8, B)),
+        None,
+        None,
+        events=(("Shell", Y20, "replaced", None),),
+    ),
     # ---- likely mistakes: the ratio to the nominal thickness ---------------------------------------------------------
     Case("inches first", ((Y16, 0.62, H), (Y20, 15.7, U)), 15.7, Y20, held_for=MISTAKE),  # 15.75 mm / 25.4
     Case("inches later", ((Y16, 15.8, U), (Y20, 0.62, H)), 15.8, Y16, held_for=MISTAKE),
@@ -154,7 +166,32 @@ CASES = (
     Case("thick, twice first", ((Y16, 31.8, U), (Y20, 31.6, U)), 31.6, Y20),
     Case("thick, twice later", ((Y16, 15.9, U), (Y20, 31.7, H)), 15.9, Y16, held_for=GROWTH),
     # After a mistake is set aside, the next one is judged against the last used one.
-    Case("growth after a mistake", ((Y12, 14.0, U), (Y16, 1.4, H), (Y20, 14.2, U)), 14.2, Y20, held_for=MISTAKE),
+    Case("growth after a mistake", ((Y12, 15.6, U), (Y16, 1.56, H), (Y20, 15.8, U)), 15.8, Y20, held_for=MISTAKE),
+    # A new wall does not make the numbers on it plausible: 16 mm is the new thickness, or still the nominal one.
+    Case(
+        "new wall, ten times",
+        ((Y08, 12.0, B), (Y16, 158, H), (Y20, 15.7, U)),
+        15.7,
+        Y20,
+        events=(("Shell", Y12, "replaced", 16.0),),
+        held_for=MISTAKE,
+    ),
+    Case(
+        "new service, ten times",
+        ((Y08, 15.9, B), (Y16, 158, H), (Y20, 157, H)),
+        None,
+        None,
+        events=((None, Y12, "change of service", None),),
+        held_for=MISTAKE,
+    ),
+    Case(
+        "new wall, millimetres",
+        ((Y08, 12.0, B), (Y16, "15.9 in", H), (Y20, 15.7, U)),
+        15.7,
+        Y20,
+        events=(("Shell", Y12, "replaced", None),),
+        held_for=MISTAKE,
+    ),
     # ---- believed and flagged ----------------------------------------------------------------------------------------
     Case("low outlier", ((Y12, 15.0, U), (Y16, 14.9, U), (Y20, 11.0, U)), 11.0, Y20),
     Case("thicker than nominal", ((Y16, 16.9, U), (Y20, 16.7, U)), 16.7, Y20),
@@ -164,11 +201,13 @@ CASES = (
 
 
 def sheets(cases: tuple[Case, ...]) -> dict[str, list[tuple]]:
-    """The sheets of a plant of one vessel for each case, each with a Shell and a Head that is read at each date too."""
+    """The sheets of a plant with a vessel for each case, inspected inside and outside in 2023."""
     register, parts, readings, events = [REGISTER], [PARTS], [READINGS], [EVENTS]
+    inspections: list[tuple] = [("Asset", "Kind", "Date")]
     for case in cases:
         thin = case.nominal_mm == 4.0
         register.append((case.name, "Process gas", Y04, 0.2 if thin else 0.5, 1000))
+        inspections += [(case.name, kind, date(2023, 7, 1)) for kind in ("internal", "external")]
         minimum = 2.0 if thin else 10.0
         parts.append((case.name, "Shell", "cylinder", case.nominal_mm, 150, 1.0, minimum))
         readings.extend((case.name, "Shell", "1", day, cell) for day, cell, _ in case.readings)
@@ -176,7 +215,7 @@ def sheets(cases: tuple[Case, ...]) -> dict[str, list[tuple]]:
         if any(component == "Head" for component, *_ in case.events):
             parts.append((case.name, "Head", "hemispherical head", 16, 150, 1.0, 10))
             readings.append((case.name, "Head", "1", Y16, 15.0))
-    return {"register": register, "parts": parts, "readings": readings, "events": events}
+    return {"register": register, "parts": parts, "readings": readings, "events": events, "inspections": inspections}
 
 
 def rows(connection: duckdb.DuckDBPyConnection, sql: str, *values: Any) -> list[Row]:
@@ -242,8 +281,10 @@ def test_the_last_used_reading_is_the_thickness(plant: duckdb.DuckDBPyConnection
     assert place["read_on"] == case.read_on
     assert place["t_act_mm"] == (pytest.approx(case.t_act_mm) if case.t_act_mm is not None else None)
     if case.t_act_mm is None:
-        assert place["state"] == "not assessable"
         assert place["remaining_life_years"] is None
+        assert "reading" in place["missing"]
+        # Unread since 2004 or 2020, it may be overdue as well, which ranks higher; it is never better than unknown.
+        assert place["state"] in ("not assessable", "overdue")
 
 
 @pytest.mark.parametrize("case", [case for case in CASES if case.held_for], ids=lambda case: case.name)
@@ -251,7 +292,7 @@ def test_a_held_reading_says_what_it_is_held_for(plant: duckdb.DuckDBPyConnectio
     held = [row for row in readings_of(plant, case.name) if row["status"] == H]
     assert {row["held_for"] for row in held} == {case.held_for}
     assert all(row["flags"] for row in held)
-    ledger = rows(plant, "SELECT * FROM result.ledger WHERE effect LIKE ?", f"%{case.name} Shell 1%is held, not used")
+    ledger = rows(plant, "SELECT * FROM result.ledger WHERE effect LIKE ?", f"%{case.name} Shell 1%is held, not used%")
     assert {(row["sheet"], row["cell"]) for row in ledger} == {(row["sheet"], row["cell"]) for row in held}
 
 
@@ -318,13 +359,13 @@ def test_results_stand_with_and_without_the_held_reading(plant: duckdb.DuckDBPyC
 
 
 def test_in_date_with_a_held_reading_says_so(plant: duckdb.DuckDBPyConnection) -> None:
-    """The external due date of every vessel here is 2004 + 5 years: the place, not the asset, is in date."""
-    assert place_of(plant, "growth 0.29 is held")["state"] == "in date"
-    assert component_of(plant, "growth 0.29 is held")["held_readings"] == 1
-    sentences = rows(
-        plant, "SELECT sentence FROM result.concern WHERE asset = ? AND sentence LIKE '%held%'", "growth 0.29 is held"
-    )
-    assert sentences
+    """Internal due = the earlier of 2023-07-01 + 10 years and 2025-12-31; external due 2028: in date, but not plainly."""
+    asset = asset_of(plant, "growth 0.29 is held")
+    assert asset["state"] == "in date"
+    assert asset["internal_due_on"] == date(2025, 12, 31)
+    assert "held" in asset["reason"]
+    assert asset_of(plant, "growth 0.28 is noise")["state"] == "in date"
+    assert "held" not in asset_of(plant, "growth 0.28 is noise")["reason"]
 
 
 # ---- a day with two readings ----------------------------------------------------------------------------------------
@@ -382,7 +423,35 @@ def test_one_reading_after_a_change_gives_no_rate_from_the_old_wall(plant: duckd
         assert place["epoch_on"] is not None, name
         assert place["rate_mm_per_year"] is None, name
         assert place["state"] == "not assessable", name
-        assert "rate" in place["missing"], name
+        assert "second reading" in place["missing"], name
+
+
+def test_a_new_thickness_read_on_its_own_day_gives_no_rate(tmp_path: Path) -> None:
+    """No time lies between the stated thickness and the only reading: no rate, and a life is refused."""
+    cases = (Case("V-1", ((Y20, 15.9, U),), 15.9, Y20, events=(("Shell", Y20, "replaced", 16.0),)),)
+    with results(write_plant(tmp_path / "plant", **sheets(cases))) as connection:
+        place = place_of(connection, "V-1")
+        assert (place["t_act_mm"], place["rate_mm_per_year"], place["remaining_life_years"]) == (15.9, None, None)
+        assert place["state"] == "not assessable"
+        assert place["missing"]
+
+
+def test_two_events_on_a_day_are_one_new_history(tmp_path: Path) -> None:
+    """The whole vessel and its shell are replaced on one day: one place, one row; the shell's own thickness counts."""
+    events = (("Shell", Y12, "replaced", 16.0), (None, Y12, "change of service", 15.5))
+    cases = (Case("V-1", ((Y08, 12.0, B), (Y16, 15.8, U), (Y20, 15.7, U)), 15.7, Y20, events=events),)
+    with results(write_plant(tmp_path / "plant", **sheets(cases))) as connection:
+        place = place_of(connection, "V-1")
+        assert (place["initial_on"], place["t_initial_mm"]) == (Y12, 16.0)
+
+
+def test_two_thicknesses_for_one_event_are_not_used_silently(tmp_path: Path) -> None:
+    """16.0 and 15.5 for one replacement: the lower would make the rate smaller; both stand in the ledger."""
+    events = (("Shell", Y12, "replaced", 16.0), ("Shell", Y12, "replaced", 15.5))
+    cases = (Case("V-1", ((Y08, 12.0, B), (Y20, 15.0, U)), 15.0, Y20, events=events),)
+    with results(write_plant(tmp_path / "plant", **sheets(cases))) as connection:
+        assert place_of(connection, "V-1")["t_initial_mm"] != 15.5
+        assert rows(connection, "SELECT * FROM result.ledger WHERE sheet = 'events' AND severity = 'set aside'")
 
 
 def test_a_rerating_starts_no_epoch(plant: duckdb.DuckDBPyConnection) -> None:
@@ -566,7 +635,9 @@ def test_accepting_the_higher_of_a_day_is_one_thickness_of_that_day(decided: duc
     assert place["rate_st_mm_per_year"] is None or abs(place["rate_st_mm_per_year"]) < 1
 
 
-@pytest.mark.parametrize(("who", "reason"), [("", "because"), ("  ", "because"), ("P. Example", ""), ("P. Example", " ")])
+@pytest.mark.parametrize(
+    ("who", "reason"), [("", "because"), ("  ", "because"), ("P. Example", ""), ("P. Example", " ")]
+)
 def test_a_verdict_needs_a_name_and_a_reason(tmp_path: Path, who: str, reason: str) -> None:
     record = Record(tmp_path / "record.sqlite")
     with pytest.raises(Problem, match="name of the person and a reason"):

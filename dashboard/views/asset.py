@@ -1,0 +1,470 @@
+"""One asset: what is asked of it, its parts and places, thickness over time, and the reasons down to the cells."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import address, charts, data, parts
+from dashboard.wording import (
+    DASH,
+    STATUS_MEANINGS,
+    counted,
+    kind,
+    known,
+    literal,
+    said,
+    sentence_units,
+    state,
+)
+from pipeline import reading
+from pipeline.cautions import BELOW_REQUIRED
+from pipeline.explain import Answer, Explanation, Link
+from pipeline.quantities import QUANTITIES
+from pipeline.units import show as show_value
+
+PART_HEADINGS = {
+    "component": "component",
+    "state_shown": "state",
+    "kind_shown": "kind",
+    "governing_location": "governing location",
+    "t_act_mm": "last reading",
+    "read_on": "read on",
+    "t_req_mm": "required",
+    "rate_mm_per_year": "rate",
+    "remaining_life_years": "remaining life",
+    "mawp_mpa": "MAWP now",
+    "mawp_next_mpa": "MAWP at next inspection",
+    "held_readings": "readings held",
+    "said": "to note",
+}
+PLACE_HEADINGS = {
+    "location": "location",
+    "state_shown": "state",
+    "t_act_mm": "last reading",
+    "read_on": "read on",
+    "t_req_mm": "required",
+    "t_req_weld_mm": "required at the weld",
+    "t_req_away_mm": "required away from it",
+    "weld_region": "weld region",
+    "rate_lt_mm_per_year": "long-term rate",
+    "rate_st_mm_per_year": "short-term rate",
+    "rate_mm_per_year": "governing rate",
+    "remaining_life_years": "remaining life",
+    "retirement_on": "retirement date",
+    "due_on": "measure again by",
+    "said": "to note",
+}
+READING_HEADINGS = {
+    "read_on": "read on",
+    "thickness_mm": "thickness",
+    "status": "status",
+    "text": "cell as it stood",
+    "source": "from",
+    "flags": "to look at",
+    "method": "method",
+    "inspector": "inspector",
+    "remark": "remark",
+}
+MISSED_HEADINGS = {
+    "read_on": "visited on",
+    "component": "component",
+    "location": "location",
+    "reason": "why there is no reading",
+    "remark": "remark",
+    "source": "from",
+}
+EVENT_HEADINGS = {
+    "event_on": "date",
+    "component": "component",
+    "event": "event",
+    "new_thickness_mm": "new thickness",
+    "source": "from",
+}
+
+
+def show() -> None:
+    """Draw the page."""
+    version: data.Version = st.session_state["version"]
+    fleet = data.fleet(version)
+    system: str = st.session_state["units"]
+    tag = choose_asset(fleet)
+    if tag is None:
+        return
+    row = fleet.assets.set_index("asset", drop=False).loc[tag]
+    about = data.asset(version, tag)
+    header(fleet, row, system)
+    due_dates(fleet, version, row, system)
+    concerns(about, system, fleet)
+    components(about, system)
+    component, location = choose_place(version, row, about)
+    if component and location:
+        place(version, tag, component, location, about, fleet, system)
+    explanation(version, tag, component, location, system)
+    if component:
+        locations(version, tag, component, system)
+    history(about, system)
+
+
+def choose_asset(fleet: data.Fleet) -> str | None:
+    """Draw the choice of the asset, kept the same as the address; None where the address names one there is not."""
+    address.adopt("asset", "asset", single=["asset", "component", "location"])
+    tags = list(fleet.assets["asset"])
+    named = st.session_state.get("asset")
+    if named is not None and named not in tags:
+        st.session_state["asset"] = None
+        st.error(
+            literal(f"{named}: there is no such asset in these results. Choose one below, or see the ranking on Fleet.")
+        )
+    elif named is None:
+        st.session_state["asset"] = tags[0] if tags else None
+    tag = st.selectbox(
+        "Asset",
+        tags,
+        key="asset",
+        placeholder="choose an asset",
+        on_change=_forget_place,
+        persist_state="session",
+        width=320,
+    )
+    if tag is None:
+        address.write("asset", {"asset": None, "component": None, "location": None})
+    return tag
+
+
+def _forget_place() -> None:
+    for name in ("component", "location"):
+        st.session_state[name] = None
+
+
+def header(fleet: data.Fleet, row: pd.Series, system: str) -> None:
+    """Say what it is, how it stands and why."""
+    name = f"{row['asset']} · {row['description']}" if known(row["description"]) else row["asset"]
+    parts.title(name, fleet.build)
+    st.markdown(f"### {literal(state(row['state']))} · rank {row['rank']} of {len(fleet.assets)}")
+    if row["state"] == "below required":
+        st.error(literal(BELOW_REQUIRED))
+    parts.sentence(f"{row['reason']}.")
+    parts.facts(
+        {
+            "service": row["service"],
+            "area": row["area"],
+            "assigned to": row["assigned_to"],
+            "construction code": row["construction_code"],
+            "in service since": row["in_service_on"],
+            f"rating pressure ({said(row['rating_from'])})": reading.shown_value(row, "rating_pressure_mpa", system),
+            "lowest MAWP now": reading.shown_value(row, "mawp_mpa", system),
+            "lowest MAWP at next inspection": reading.shown_value(row, "mawp_next_mpa", system),
+            "components not assessable": f"{row['components_not_assessable']} of {row['components']}",
+            "readings held": row["held_readings"],
+        }
+    )
+    if known(row["due_on_with_held"]):
+        st.caption(
+            f"Were the held readings to count, the earliest thickness date would be {said(row['due_on_with_held'])} "
+            f"instead of {said(row['thickness_due_on'])}."
+        )
+
+
+def due_dates(fleet: data.Fleet, version: data.Version, row: pd.Series, system: str) -> None:
+    """Show every due date beside the retirement date, with what set it and what moves it."""
+    st.subheader("Due dates", anchor=False)
+    own = fleet.due_dates[fleet.due_dates["asset"] == row["asset"]]
+    items = []
+    for due in own.to_dict("records"):
+        setter = " ".join(said(due[name]) for name in ("device", "component", "location") if known(due[name]))
+        lines = [
+            state(due["state"]),
+            f"set by: {said(due['set_by'])}" + (f" ({setter})" if setter else ""),
+            f"counted from {said(due['anchor'])}, {said(due['anchor_on'])}" if known(due["anchor_on"]) else "",
+            f"interval {show_value(due['interval_years'], 'duration', system)}, at most "
+            f"{show_value(due['cap_years'], 'duration', system)} ({said(due['cap_from'])})",
+            f"deferred until {said(due['deferred_until'])} by {said(due['deferral_approved_by'])} on "
+            f"{said(due['deferral_approved_on'])}: {said(due['deferral_reason'])}"
+            if known(due["deferred_until"])
+            else "",
+            f"the deferral does not count: {due['deferral_refused']}" if known(due["deferral_refused"]) else "",
+            said(due["on_stream_refused"]) if known(due["on_stream_refused"]) else "",
+            f"missing is {due['due_missing']}" if known(due["due_missing"]) else "",
+        ]
+        date_said = said(due["due_on"]) if known(due["due_on"]) else "no date"
+        items.append((kind(due["kind"]), date_said, lines, due["kind"] == row["due_kind"]))
+    retirement = said(row["retirement_on"]) if known(row["retirement_on"]) else "no date"
+    items.append(
+        (
+            "retirement: required thickness reached",
+            retirement,
+            ["at the governing rate of the earliest place", "no inspection moves it, only a new reading does"]
+            if known(row["retirement_on"])
+            else ["no place has both a rate and a required thickness, or none loses metal measurably"],
+            False,
+        )
+    )
+    parts.cards(items)
+    st.caption("The framed date is the one named in the ranking.")
+
+
+def concerns(about: data.Asset, system: str, fleet: data.Fleet) -> None:
+    """List everything that asks for work, most urgent first."""
+    st.subheader("What else asks for work here", anchor=False)
+    others = about.concerns.iloc[1:]
+    if others.empty:
+        st.markdown("Nothing besides what is said above.")
+    parts.stated_list((state(row["state"]), row["sentence"]) for row in others.to_dict("records"))
+    note = sentence_units(system, fleet.build.units)
+    if note:
+        st.caption(note)
+
+
+def components(about: data.Asset, system: str) -> None:
+    """Show every component with its governing place."""
+    st.subheader("Components", anchor=False)
+    if about.components.empty:
+        st.warning("No component of this asset is on any component sheet: nothing can be said of its wall.")
+        return
+    shown = reading.in_display_units(about.components, system)
+    shown["state_shown"] = shown["state"].map(state)
+    shown["kind_shown"] = shown["kind"].fillna(shown["kind_text"])
+    shown["said"] = [_to_note(row, system) for row in about.components.to_dict("records")]
+    parts.table(shown, PART_HEADINGS, system, "Components of the asset", pinned=["component"], widths={"said": 380})
+
+
+def _to_note(row: reading.Row, system: str) -> str:
+    """Say what a table cell without a number means, and what a person should know beside the numbers."""
+    notes = []
+    if known(row["missing"]):
+        notes.append(f"missing is {row['missing']}")
+    elif row["no_measurable_loss"]:
+        notes.append("no measurable loss")
+    if row.get("places_never_read"):
+        notes.append(f"{counted(int(row['places_never_read']), 'place')} without a reading that counts")
+    if row.get("weld_distance_places"):
+        notes.append(f"the verdict of {counted(int(row['weld_distance_places']), 'place')} turns on the weld distance")
+    if row.get("verdict_turns_on_weld_distance"):
+        notes.append("the verdict turns on the weld distance")
+    if known(row.get("due_on_with_held")):
+        notes.append(
+            f"a reading is held: if it counted, measure again by {said(row['due_on_with_held'])}, remaining life "
+            f"{show_value(row['remaining_life_with_held_years'], 'duration', system)}"
+        )
+    return "; ".join(notes) or DASH
+
+
+def choose_place(version: data.Version, row: pd.Series, about: data.Asset) -> tuple[str | None, str | None]:
+    """Draw the choice of component and location; the governing ones by default, and then not in the address."""
+    names = list(about.components["component"])
+    if not names:
+        address.write("asset", {"asset": row["asset"], "component": None, "location": None})
+        return None, None
+    st.subheader("One place, and why", anchor=False)
+    governing = row["governing_component"] if row["governing_component"] in names else names[0]
+    _default("component", names, governing)
+    left, right, _ = st.columns(3)
+    states = about.components.set_index("component")["state"]
+    component = left.selectbox(
+        "Component",
+        names,
+        format_func=lambda name: f"{name} · {state(states[name])}",
+        key="component",
+        on_change=lambda: st.session_state.update(location=None),
+        persist_state="session",
+    )
+    there = data.places(version, row["asset"], component)
+    tags = list(there["location"])
+    part = about.components.set_index("component").loc[component]
+    worst = row["governing_location"] if component == row["governing_component"] else part["governing_location"]
+    first = worst if worst in tags else part["governing_location"]
+    first = first if first in tags else (tags[0] if tags else None)
+    _default("location", tags, first)
+    location = None
+    if tags:
+        place_states = there.set_index("location")["state"]
+        location = right.selectbox(
+            "Location",
+            tags,
+            format_func=lambda name: f"{name} · {state(place_states[name])}",
+            key="location",
+            persist_state="session",
+        )
+    else:
+        st.warning("This component has no location on record: its life is not known.")
+    address.write(
+        "asset",
+        {
+            "asset": row["asset"],
+            "component": component if component != governing else None,
+            "location": location if location != first else None,
+        },
+    )
+    return component, location
+
+
+def _default(name: str, options: list[str], otherwise: str | None) -> None:
+    """Put the default where nothing is chosen; say so where the address names what there is not."""
+    chosen = st.session_state.get(name)
+    if chosen is not None and chosen not in options:
+        st.warning(literal(f"There is no {name} called {chosen} here: the governing one is shown instead."))
+    if chosen not in options:
+        st.session_state[name] = otherwise
+
+
+def place(
+    version: data.Version,
+    tag: str,
+    component: str,
+    location: str,
+    about: data.Asset,
+    fleet: data.Fleet,
+    system: str,
+) -> None:
+    """Draw thickness over time at one place, and say it in words."""
+    found = data.place(version, tag, component, location)
+    row = found.row
+    unit, decimals = reading.unit_of("t_act_mm", system)
+    readings = reading.in_display_units(found.readings, system)
+    if readings.empty:
+        st.info("No reading of this place is on record, so there is nothing to draw.")
+        return
+    days = [(fleet.build.as_of, "as of")]
+    if row["epoch_on"] is not None:
+        days.append((row["epoch_on"], "new history"))
+    own = about.events[about.events["component"].isna() | (about.events["component"] == component)]
+    days.extend((event["event_on"].date(), event["event"]) for event in own.to_dict("records"))
+    said_days = pd.DataFrame(days, columns=["on", "words"]).groupby("on", as_index=False).agg(words=("words", ", ".join))
+    said_days["on"] = pd.to_datetime(said_days["on"])
+    st.altair_chart(
+        charts.thickness_over_time(
+            readings,
+            reading.in_display_units(reading.requirements(row), system),
+            reading.in_display_units(found.projection, system),
+            said_days,
+            unit,
+            decimals,
+            charts.palette(st.context.theme.type),
+        ),
+        width="stretch",
+        alt=f"Thickness over time at {component}, location {location}",
+    )
+    st.caption(literal(_in_words(row, found.readings, system)))
+    with st.expander(f"{counted(len(readings), 'reading')} with source cells"):
+        parts.table(
+            readings, READING_HEADINGS, system, "Readings of the place", widths={"source": 320, "flags": 320}
+        )
+        present = [status for status in STATUS_MEANINGS if status in set(readings["status"])]
+        st.caption("; ".join(f"{status}: {STATUS_MEANINGS[status]}" for status in present) + ".")
+
+
+def _in_words(row: reading.Row, readings: pd.DataFrame, system: str) -> str:
+    counts = "; ".join(f"{number} {status}" for status, number in readings["status"].value_counts().items())
+    t_act = reading.shown_value(row, "t_act_mm", system)
+    words = f"In words: {counted(len(readings), 'reading')} ({counts}). "
+    if row["t_act_mm"] is not None:
+        words += f"Last counted {t_act} on {said(row['read_on'])}; required {reading.shown_value(row, 't_req_mm', system)}"
+        words += f"; governing rate {reading.shown_value(row, 'rate_mm_per_year', system)}"
+        words += f" ({row['rate_from']})" if row["rate_from"] else ""
+        words += f"; remaining life {reading.life_in_words(row, system)}"
+        words += f", required thickness reached on {said(row['retirement_on'])}" if row["retirement_on"] else ""
+        words += f"; measure again by {said(row['due_on'])}" if row["due_on"] else ""
+        words += f". Missing is {row['missing']}" if known(row["missing"]) else ""
+    else:
+        words += "None of them counts"
+    return f"{words}."
+
+
+def explanation(version: data.Version, tag: str, component: str | None, location: str | None, system: str) -> None:
+    """Write the reasons of the place: both weld answers, the three radius bases, and every equation with its cells."""
+    told = data.why(version, tag, component, location, system)
+    where = f"{told.component}, location {told.location}" if told.place else "this asset"
+    st.subheader(literal(f"The reasons for {where}"), anchor=False)
+    for fault in told.faults:
+        st.error(literal(fault))
+    if told.place is None:
+        st.info("There is no place with readings to work from: the sentence above says what is missing.")
+        return
+    st.markdown("**Near the weld and away from it**")
+    parts.cards(_answer_card(answer) for answer in told.weld_answers)
+    st.caption(
+        "The framed answer counts. It follows from the distance to the nearest weld; where that is not known, "
+        "the weld region counts."
+    )
+    st.markdown("**On which radius**")
+    parts.cards(_answer_card(answer) for answer in told.basis_answers)
+    st.caption("The framed basis is in force at this plant; the others show what the choice is worth.")
+    if told.remarks:
+        st.markdown("**To know when reading this**")
+        st.markdown("\n".join(f"- {literal(remark)}" for remark in told.remarks))
+    links(told)
+
+
+def _answer_card(answer: Answer) -> tuple[str, str, list[str], bool]:
+    lines = [f"remaining life {answer.remaining_life}", answer.verdict]
+    if answer.difference_years is not None and not answer.counts:
+        lines.append(f"{reading.shown_difference(answer.difference_years)} against the basis in force")
+    lines.append(answer.equation)
+    return answer.name, f"{answer.t_req} required", lines, answer.counts
+
+
+def links(told: Explanation) -> None:
+    """Write the chain of equations, each with its numbers, clause and the cells its inputs came from."""
+    st.markdown(f"**Step by step** · {counted(len(told.links), 'equation')}, each worked again just now from the cells")
+    opened = st.toggle("Open every step", value=False, key="every step open", persist_state="session")
+    for number, link in enumerate(told.links, start=1):
+        symbol = QUANTITIES[link.result_symbol].symbol
+        label = f"**{number}.** {literal(link.title)}: ${symbol}$ = {literal(link.shown)}"
+        with st.expander(label, expanded=opened or bool(link.fault)):
+            equation(link)
+
+
+def equation(link: Link) -> None:
+    """Write one equation: as the clause has it, with numbers, its result, and where each number came from."""
+    if link.fault:
+        st.error(literal(link.fault))
+    left, _, right = link.typeset.partition(" = ")
+    lines = [rf"{left} &= {right}"]
+    if link.typeset_values:
+        lines.append(rf"&= {link.typeset_values}")
+    lines.append(rf"&= \text{{{link.shown}}}")
+    st.latex(r"\begin{aligned}" + r" \\ ".join(lines) + r"\end{aligned}")
+    st.caption(literal(f"{link.document}, {link.clause}" + (f" · {link.note}" if link.note else "")))
+    if link.inputs:
+        st.table(
+            pd.DataFrame(
+                {
+                    "symbol": [f"${item.typeset}$" for item in link.inputs],
+                    "meaning": [literal(item.label) for item in link.inputs],
+                    "value": [literal(item.shown) for item in link.inputs],
+                    "where it comes from": [literal(item.origin) for item in link.inputs],
+                }
+            ),
+            border="horizontal",
+            hide_index=True,
+        )
+
+
+def locations(version: data.Version, tag: str, component: str, system: str) -> None:
+    """Show every location of the chosen component."""
+    st.subheader(literal(f"Locations of {component}"), anchor=False)
+    there = data.places(version, tag, component)
+    if there.empty:
+        st.warning("No location of this component is on record.")
+        return
+    shown = reading.in_display_units(there, system)
+    shown["state_shown"] = shown["state"].map(state)
+    shown["said"] = [_to_note(row, system) for row in there.to_dict("records")]
+    parts.table(
+        shown, PLACE_HEADINGS, system, "Locations of the component", pinned=["location"], widths={"said": 380}
+    )
+
+
+def history(about: data.Asset, system: str) -> None:
+    """Show visits without a reading, and the events that start a new history."""
+    if not about.not_measured.empty:
+        st.subheader("Visited and not measured", anchor=False)
+        parts.table(about.not_measured, MISSED_HEADINGS, system, "Visits without a reading", widths={"source": 320})
+    if not about.events.empty:
+        st.subheader("Events", anchor=False)
+        shown = reading.in_display_units(about.events, system)
+        parts.table(shown, EVENT_HEADINGS, system, "Events of the asset", widths={"source": 320})
+
+
+show()

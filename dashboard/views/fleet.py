@@ -99,23 +99,22 @@ def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: li
     key = f"ranking {hash((version, str(filters), system, len(visits)))}"
     event = st.dataframe(
         shown[list(HEADINGS)],
-        column_config=parts.columns(HEADINGS, system, wide=["reason"], pinned=["rank", "asset"]),
+        column_config=parts.columns(HEADINGS, system, widths={"reason": 540}, pinned=["rank", "asset"]),
         hide_index=True,
         placeholder="—",
         key=key,
         on_select="rerun",
-        selection_mode="single-row",
-        row_height=58,
-        height=520,
+        selection_mode=["single-row", "single-cell"],
+        row_height=parts.WRAPPED_ROW,
+        height=590,
         alt="Ranking of the assets, most urgent first",
     )
-    picked = event.selection.rows
+    picked = [*event.selection.rows, *(row for row, _ in event.selection.cells)]
     if picked:
         open_asset(rows.iloc[picked[0]]["asset"])
     st.caption(
         f"{counted(len(found), 'asset')} in the order of urgency: state, then days to the governing date, then the "
-        "smaller margin. Tick the box at the left of a row to open that asset."
-        + ("" if len(found) <= ROWS_SHOWN else "")
+        "smaller margin. Click a row to open that asset."
     )
     if len(found) > ROWS_SHOWN:
         st.caption(f"The first {ROWS_SHOWN:,} are drawn; filter by area, state, person or words to reach the others.")
@@ -148,7 +147,9 @@ def one_asset(version: data.Version, found: pd.DataFrame, system: str, fleet: da
         open_asset(tag)
     parts.sentence(f"{tag}: {rows.loc[tag, 'reason']}.")
     others = data.concerns(version, tag)
-    parts.stated_list((state(row["state"]), row["sentence"]) for row in others.to_dict("records"))
+    if len(others) > 1:
+        st.markdown("**What else asks for work here**")
+        parts.stated_list((state(row["state"]), row["sentence"]) for row in others.iloc[1:].to_dict("records"))
     note = sentence_units(system, fleet.build.units)
     if note:
         st.caption(note)

@@ -1,6 +1,6 @@
 -- Every cell or place that was not used, or used with doubt: what stood there, why, and what it was kept out of.
 -- grain: file, sheet, cell
--- reads: fact.ledger, step.reading, step.field, step.cap
+-- reads: fact.ledger, step.finding
 -- column file: source file
 -- column sheet: source sheet, empty where it is about the whole file
 -- column cell: source cell, empty where it is about the whole sheet
@@ -11,33 +11,7 @@
 WITH line AS (
     SELECT file, sheet, cell, text, reason, effect, severity FROM fact.ledger
     UNION ALL
-    SELECT
-        file, sheet, cell, text,
-        flags || CASE WHEN likely_unit IS NOT NULL THEN ' (' || likely_unit || ')' ELSE '' END
-            || ': accept, reject or correct it' AS reason,
-        'thickness of ' || asset || ' ' || component || ' ' || location || ' on ' || read_on
-            || ' is held, not used' AS effect,
-        'set aside' AS severity
-    FROM step.reading
-    WHERE status = 'held'
-    UNION ALL
-    SELECT
-        file, sheet, cell, text,
-        'two rows give different values for ' || replace(field, '_', ' ') || ': correct one of them' AS reason,
-        replace(field, '_', ' ') || ' of ' || coalesce(asset, '') || coalesce(' ' || component, '')
-            || coalesce(' ' || location, '') || ' is not used' AS effect,
-        'set aside' AS severity
-    FROM step.field
-    WHERE contradictory
-    UNION ALL
-    SELECT
-        file, sheet, cell, ignored_interval_years::VARCHAR AS text,
-        'a set interval beyond the cap counts only with its assessment, approver and date: ' || ignored_because
-            AS reason,
-        kind || ' interval of ' || asset || ' stays at ' || cap_years || ' years' AS effect,
-        'set aside' AS severity
-    FROM step.cap
-    WHERE ignored_because IS NOT NULL
+    SELECT file, sheet, cell, text, reason, effect, severity FROM step.finding
 )
 
 SELECT

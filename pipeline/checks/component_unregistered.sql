@@ -1,0 +1,13 @@
+-- Components that surveys or location sheets name and no component sheet lists.
+SELECT
+    coalesce(min(reading.file), '') AS file,
+    coalesce(arg_min(reading.sheet, reading.record), '') AS sheet,
+    coalesce(arg_min(reading.cell, reading.record), '') AS cell,
+    component.asset || ' ' || component.component AS text,
+    'no component sheet lists this component: add it, or correct the name (an alias is never guessed)' AS reason,
+    count(reading.record) || ' readings of it are kept; it is not assessable' AS effect,
+    'warning' AS severity
+FROM step.component AS component
+LEFT JOIN step.reading AS reading USING (asset, component)
+WHERE NOT component.in_register
+GROUP BY component.asset, component.component
