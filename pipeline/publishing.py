@@ -69,8 +69,13 @@ def open_results(database: Path) -> duckdb.DuckDBPyConnection:
             f"{database}: there are no results; run 'hoopline build FOLDER' first, or name them by --database"
         )
     try:
-        connection = duckdb.connect(str(database.resolve()), read_only=True, config={"enable_external_access": "false"})
+        connection = duckdb.connect(str(database.resolve()), read_only=True)
         connection.execute("SELECT 1 FROM result.build")
+        # A results file made by someone else must not reach other files. Set after opening, so that another reader in
+        # this process may open the same file its own way.
+        connection.execute("SET enable_external_access = false; SET lock_configuration = true")
+    except duckdb.InvalidInputException:
+        pass  # this process has the file open already, with its configuration locked
     except duckdb.Error:
         raise Problem(f"{database}: is not a results file of this program; run 'hoopline build FOLDER' anew") from None
     return connection

@@ -1,0 +1,96 @@
+"""Each check of the data: one plant in which it fires, and a sound one in which all are quiet."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline.checks import all_checks
+from pipeline.run import build
+from tests.plants import SURVEY, write_plant, write_workbook
+
+SOUND = {
+    "assets": [["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"]],
+    "components": [["V-1", "Shell", "shell", 0.75, 0.125, 20000, 0.85]],
+    "locations": [["V-1", "Shell", "1", 0.5]],
+    "readings": [["V-1", "Shell", "1", date(2015, 6, 1), 0.75], ["V-1", "Shell", "1", date(2025, 6, 1), 0.70]],
+    "relief_devices": [
+        ["Asset", "Device", "Set pressure (psi)", "Interval (years)", "Last tested"],
+        ["V-1", "PSV-1", 200, 5, date(2024, 1, 1)],
+    ],
+}  # fmt: skip
+
+
+def findings(folder: Path) -> list[tuple[str, ...]]:
+    build(folder, as_of=date(2026, 1, 1))
+    with duckdb.connect(str((folder / "results.duckdb").resolve()), read_only=True) as connection:
+        return connection.execute(
+            "SELECT check_name, file, sheet, cell, text, severity FROM step.finding ORDER BY ALL"
+        ).fetchall()
+
+
+def test_a_sound_plant_is_quiet(tmp_path: Path) -> None:
+    assert findings(write_plant(tmp_path / "plant", **SOUND)) == []
+
+
+FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
+    "reading_held": (
+        {"readings": [*SOUND["readings"], ["V-1", "Shell", "1", date(2025, 12, 1), 0.74]]},
+        ("plant.xlsx", "readings", "E4", "0.74", "set aside"),
+    ),
+    "value_contradicted": (
+        {"components": [*SOUND["components"], ["V-1", "Shell", "shell", 0.75, 0.125, 17500, 0.85]]},
+        ("plant.xlsx", "parts", "F2", "20000", "set aside"),
+    ),
+    "set_interval_undocumented": (
+        {"set_intervals": [["Asset", "Kind", "Interval (years)"], ["V-1", "internal", 15]]},
+        ("plant.xlsx", "set intervals", "C2", "15.0 years", "set aside"),
+    ),
+    "deferral_refused": (
+        {"deferrals": [
+            ["Asset", "Kind", "Due", "Deferred until", "Reason", "Approved by", "Approved on"],
+            ["V-1", "internal", date(2025, 5, 31), date(2027, 1, 1), "no outage", "P. Example", date(2025, 7, 1)],
+        ]},
+        ("plant.xlsx", "deferrals", "D2", "2027-01-01", "warning"),
+    ),
+    "relief_set_above_rating": (
+        {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 201, 5, date(2024, 1, 1)]]},
+        ("plant.xlsx", "relief devices", "E2", "PSV-1", "warning"),
+    ),
+    "reading_before_service": (
+        {"readings": [["V-1", "Shell", "1", date(2014, 6, 1), 0.75], *SOUND["readings"][1:]]},
+        ("plant.xlsx", "readings", "E2", "0.75", "warning"),
+    ),
+    "component_unregistered": (
+        {"readings": [*SOUND["readings"], ["V-1", "Sell", "1", date(2025, 6, 1), 0.70]]},
+        ("plant.xlsx", "readings", "E4", "V-1 Sell", "warning"),
+    ),
+    "asset_unregistered": (
+        {"inspections": [["V-7", "internal", date(2025, 6, 1), "fit"]]},
+        ("plant.xlsx", "inspections", "A2", "V-7", "warning"),
+    ),
+    "place_never_read": (
+        {"locations": [*SOUND["locations"], ["V-1", "Shell", "2", 0.5]]},
+        ("plant.xlsx", "places", "C3", "2", "warning"),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", sorted(all_checks()))
+def test_the_check_fires_and_names_the_cell(name: str, tmp_path: Path) -> None:
+    changed, wanted = FIRING[name]
+    found = findings(write_plant(tmp_path / "plant", **{**SOUND, **changed}))  # type: ignore[arg-type]
+    assert (name, *wanted) in found
+
+
+def test_a_value_given_twice_alike_or_in_two_units_is_no_contradiction(tmp_path: Path) -> None:
+    folder = write_plant(tmp_path / "plant", **SOUND)
+    write_workbook(folder / "more.xlsx", {
+        "parts": [["Asset", "Component", "Nominal thickness (mm)", "Allowable stress (MPa)"],
+                  ["V-1", "Shell", 19.05, 20 * 6.894757293168361]],
+        "survey": [SURVEY, ["V-1", "Shell", "1", date(2025, 6, 1), 0.70]],
+    })  # fmt: skip
+    assert findings(folder) == []

@@ -1,0 +1,25 @@
+"""Lint, format and types: the same three commands a contributor runs, so that one command proves everything."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["ruff", "check", "."],
+        ["ruff", "format", "--check", "."],
+        ["mypy"],
+    ],
+    ids=lambda command: " ".join(command),
+)
+def test_the_code_is_clean(command: list[str]) -> None:
+    done = subprocess.run([sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
