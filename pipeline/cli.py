@@ -389,7 +389,8 @@ def _serve(options: argparse.Namespace) -> int:
     if not options.no_browser:
         threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
     try:
-        return subprocess.run(command, env=environment, check=False).returncode
+        # The server's own greeting would repeat the line above; what goes wrong comes on standard error.
+        return subprocess.run(command, env=environment, stdout=subprocess.DEVNULL, check=False).returncode
     except KeyboardInterrupt:
         return 0
 
