@@ -1,6 +1,6 @@
 -- Every due date of every asset, with what set it, what is missing, and the deferral that moves it.
 -- grain: asset, kind
--- reads: step.asset, step.life, step.cap, step.inspection, step.relief_device, step.deferral, step.turnaround, basis.in_force
+-- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.deferral, step.turnaround, basis.in_force
 -- column asset: asset tag
 -- column kind: internal, external, thickness or relief device
 -- column anchor_on: date from which the interval counts
@@ -38,6 +38,28 @@ WITH vessel AS (
     FROM step.life
     WHERE scenario = 'in force'
     GROUP BY asset
+),
+
+-- A component without a life might ask for an earlier date than the others do.
+unassessed AS (
+    SELECT
+        asset,
+        'the remaining life of ' || CASE count(*) WHEN 1 THEN min(component) ELSE count(*) || ' components' END
+            || ', so the date is the latest it can be' AS words
+    FROM (
+        SELECT DISTINCT component.asset, component.component
+        FROM step.component AS component
+        LEFT JOIN step.life AS life
+            ON life.asset = component.asset
+            AND life.component = component.component
+            AND life.scenario = 'in force'
+        WHERE life.asset IS NULL OR life.life_missing IS NOT NULL
+    )
+    GROUP BY asset
+    UNION ALL
+    SELECT asset, 'a component with a remaining life, so the date is the latest it can be'
+    FROM step.asset
+    WHERE asset NOT IN (SELECT asset FROM step.component)
 ),
 
 -- An on-stream inspection stands for an internal one only while rate and life allow it.
@@ -107,9 +129,11 @@ inside AS (
         CASE
             WHEN coalesce(last_inside.inspected_on, in_service_on) IS NULL
                 THEN 'an internal inspection or the in-service date'
+            ELSE unassessed.words
         END AS due_missing
     FROM step.asset AS asset
     LEFT JOIN vessel USING (asset)
+    LEFT JOIN unassessed USING (asset)
     LEFT JOIN last_inside USING (asset)
     LEFT JOIN refused_on_stream USING (asset)
     LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'internal'
@@ -129,9 +153,11 @@ outside AS (
             WHEN internal_interval_years IS NULL THEN cap.cap_years
             ELSE formula.external_interval(cap.cap_years, internal_interval_years)
         END AS interval_years,
-        internal_interval_years
+        internal_interval_years,
+        unassessed.words AS unassessed
     FROM step.asset AS asset
     LEFT JOIN vessel USING (asset)
+    LEFT JOIN unassessed USING (asset)
     LEFT JOIN last_external USING (asset)
     LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'external'
     CROSS JOIN basis.in_force
@@ -177,7 +203,8 @@ due AS (
             WHEN internal_interval_years < cap_years THEN 'internal interval from the ' || anchor
             ELSE cap_from || ' from the ' || anchor
         END AS set_by,
-        CASE WHEN anchor_on IS NULL THEN 'an external inspection or the in-service date' END AS due_missing
+        CASE WHEN anchor_on IS NULL THEN 'an external inspection or the in-service date' ELSE unassessed END
+            AS due_missing
     FROM outside
     CROSS JOIN basis.in_force
     UNION ALL BY NAME
@@ -193,9 +220,11 @@ due AS (
         thickness_place['location'] AS location,
         CASE
             WHEN thickness_due_on IS NULL THEN 'a thickness reading with rate and required thickness'
+            ELSE unassessed.words
         END AS due_missing
     FROM step.asset AS asset
     LEFT JOIN vessel USING (asset)
+    LEFT JOIN unassessed USING (asset)
     LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'thickness'
     UNION ALL BY NAME
     SELECT
