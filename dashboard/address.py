@@ -43,13 +43,22 @@ def keep_known(name: str, options: Sequence[str]) -> list[str]:
 
 def write(group: str, values: Mapping[str, str | Sequence[str] | None]) -> None:
     """Write the choices into the address; what is empty is left out of it."""
-    stated = {name: [value] if isinstance(value, str) and value else list(value or []) for name, value in values.items()}
+    stated = {
+        name: [value] if isinstance(value, str) and value else list(value or []) for name, value in values.items()
+    }
     for name, chosen in stated.items():
         if chosen and st.query_params.get_all(name) != chosen:
             st.query_params[name] = chosen
         elif not chosen and name in st.query_params:
             del st.query_params[name]
     st.session_state.setdefault(_WRITTEN, {})[group] = stated
+
+
+def leave_only(names: Sequence[str]) -> None:
+    """Take out of the address what is not a choice of this page, such as the asset of the page before."""
+    for name in list(st.query_params):
+        if name not in names:
+            del st.query_params[name]
 
 
 def shown(page: str) -> None:

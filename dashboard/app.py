@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import logging
+
 import streamlit as st
 
 from dashboard import address, data, parts
@@ -31,6 +33,14 @@ def main() -> None:
         page.run()
     except Problem as problem:
         st.error(literal(problem))
+    except Exception as fault:  # the last stand before a traceback: the person gets a sentence, the log the details
+        logging.getLogger(__name__).exception("a page could not be drawn")
+        st.error(
+            literal(
+                f"This page could not be drawn ({type(fault).__name__}: {fault}). The results are as they were; choose "
+                "another asset or page, and report this with the address of the page."
+            )
+        )
     parts.cautions()
     address.shown(page.url_path)
 

@@ -15,6 +15,8 @@ import pandas as pd
 
 from dashboard.wording import KINDS
 
+Chart = alt.LayerChart | alt.FacetChart
+
 
 @dataclass(frozen=True)
 class Palette:
@@ -38,21 +40,22 @@ STATUS_SHAPES = {
 }
 
 
+_YEARS = alt.Axis(format="%Y", tickCount="year", grid=False, labelOverlap=True)
+
+
 def palette(theme: str | None) -> Palette:
     """Return the colours for a theme's name."""
     return DARK if theme == "dark" else LIGHT
 
 
-def due_by_half_year(
-    counts: pd.DataFrame, turnarounds: pd.DataFrame, as_of: date, colours: Palette
-) -> alt.LayerChart:
+def due_by_half_year(counts: pd.DataFrame, turnarounds: pd.DataFrame, as_of: date, colours: Palette) -> Chart:
     """Draw how many due dates fall in each half-year, stacked by kind, with the as-of date and the turnarounds."""
     kinds = list(KINDS)
     bars = (
         alt.Chart(counts)
         .mark_bar(orient="vertical", stroke=colours.paper, strokeWidth=1)
         .encode(
-            x=alt.X("begins_on:T", title=None, axis=alt.Axis(format="%Y", tickCount="year", grid=False)),
+            x=alt.X("begins_on:T", title=None, axis=_YEARS),
             x2="ends_on:T",
             y=alt.Y("due:Q", title="due dates", axis=alt.Axis(tickMinStep=1, format="d")),
             color=alt.Color(
@@ -99,7 +102,7 @@ def thickness_over_time(
     unit: str,
     decimals: int,
     colours: Palette,
-) -> alt.LayerChart:
+) -> Chart:
     """Draw the readings of a place by status, its required thickness, and the line at the governing rate.
 
     `required` has `thickness_mm`, `words` and `counts`; `days` has `on` and `words`. All thicknesses are already in
@@ -117,7 +120,7 @@ def thickness_over_time(
         alt.Chart(readings)
         .mark_point(size=90, strokeWidth=2, filled=False)
         .encode(
-            x=alt.X("read_on:T", title=None, axis=alt.Axis(format="%Y", grid=False)),
+            x=alt.X("read_on:T", title=None, axis=_YEARS, scale=alt.Scale(padding=14)),
             y=level,
             shape=alt.Shape(
                 "status:N",
@@ -156,9 +159,7 @@ def thickness_over_time(
         text="words:N", x=alt.value(0)
     )
     line = (
-        alt.Chart(projection)
-        .mark_line(color=colours.quiet, strokeDash=[6, 4], strokeWidth=2)
-        .encode(x="on:T", y=level)
+        alt.Chart(projection).mark_line(color=colours.quiet, strokeDash=[6, 4], strokeWidth=2).encode(x="on:T", y=level)
     )
     return alt.layer(limit_rules, limit_words, line, joined, points, *_marked_days(days, colours)).properties(
         height=360

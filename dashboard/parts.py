@@ -24,7 +24,7 @@ WRAPPED_ROW = 66
 
 # Lines and shades are mixed from the text's own colour, so that they hold in the light and in the dark theme.
 _STYLE = """<style>
-.hoop-grid { display: grid; grid-template-columns: repeat(auto-fit, minmax(10.5rem, 1fr)); gap: 0.75rem 1.5rem; }
+.hoop-grid { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: 0.75rem 1rem; }
 .hoop-fact .hoop-label { font-size: 0.8rem; opacity: 0.72; }
 .hoop-fact .hoop-value { overflow-wrap: anywhere; font-variant-numeric: tabular-nums; }
 .hoop-card { border: 1px solid color-mix(in srgb, currentColor 22%, transparent); border-radius: 0.4rem;
@@ -38,10 +38,13 @@ _STYLE = """<style>
 .hoop-row .hoop-state { flex: 0 0 10.5rem; font-weight: 600; }
 .hoop-row .hoop-said { flex: 1 1 20rem; overflow-wrap: anywhere; }
 .hoop-chosen { border-color: currentColor; border-width: 2px; }
-[data-testid="stMainBlockContainer"] { padding-top: 2.5rem; padding-bottom: 3rem; }
+[data-testid="stMainBlockContainer"] { padding: 2.5rem clamp(1rem, 3vw, 2.5rem) 3rem; }
+.katex-display { overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0; }
 [data-testid="stMain"] h1 { font-size: 1.8rem; padding: 0; }
-[data-testid="stMain"] h2 { font-size: 1.35rem; padding: 0.6rem 0 0; }
-[data-testid="stMain"] h3 { font-size: 1.15rem; padding: 0.4rem 0 0; }
+[data-testid="stMain"] h2 { font-size: 1.35rem; padding: 0.6rem 0 0.5rem; }
+[data-testid="stMain"] h3 { font-size: 1.15rem; padding: 0.5rem 0; }
+[data-testid="stMain"] h4 { font-size: 1.05rem; padding: 0.5rem 0; }
+@media (max-width: 640px) { [data-testid="stMainBlockContainer"] { padding-top: 4.2rem; } }
 </style>"""
 
 

@@ -56,7 +56,12 @@ KINDS = {
     "relief device": "relief device",
 }
 
-_MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|$~:&])")
+#: What formats text anywhere in it, what does so only where it begins a line, and what is rewritten as typography or
+#: made a link although escaped: there an invisible joiner parts the pair.
+_FORMATTING = re.compile(r"[\\`*_\[\]<>#$~|&:]")
+_LINE_START = re.compile(r"^(\s*\d*)([-+.)])(?=\s)", re.MULTILINE)
+_PAIRS = re.compile(r"(?<=[-<>~=])(?=[-<>=])|(?<=:)(?=//|material/)|(?<=www)(?=\.)|(?<=\w)(?=@)")
+_JOINER = "\u2060"
 
 
 def state(name: str) -> str:
@@ -66,7 +71,8 @@ def state(name: str) -> str:
 
 def literal(text: object) -> str:
     """Return text that came from outside so that it shows as it stands, not as formatting."""
-    return _MARKDOWN.sub(r"\\\1", said(text))
+    parted = _PAIRS.sub(_JOINER, said(text))
+    return _LINE_START.sub(r"\1\\\2", _FORMATTING.sub(r"\\\g<0>", parted))
 
 
 def said(value: object) -> str:

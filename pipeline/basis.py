@@ -110,6 +110,22 @@ DEFAULTS: tuple[Policy, ...] = (
         "guard against the last binary digit when whole days are cut",
         settable=False,
     ),
+    Policy(
+        "low_reading_factor",
+        3.0,
+        "-",
+        "common practice",
+        "a loss so many times what the rate before it would have brought is flagged",
+        settable=False,
+    ),
+    Policy(
+        "same_value_tolerance",
+        1e-9,
+        "-",
+        "engineering basis 1",
+        "relative difference up to which two numbers in different units are one",
+        settable=False,
+    ),
     Policy("weld_region_mm", 25.4, "mm", "API 510 7.4", "least half-width of the weld region", settable=False),
     Policy("efficiency_away", 1.0, "-", "API 510 7.4", "efficiency of plate away from the welds", settable=False),
     Policy(

@@ -178,6 +178,18 @@ class Record:
             )
             return int(cursor.lastrowid or 0)
 
+    def accept_file(self, source: SourceFile, who: str, reason: str) -> int:
+        """Append that a person put a version of a source file into the folder; return the entry's number."""
+        if not who.strip():
+            raise Problem(f"{source.file}: accepting a file needs the name of the person")
+        body = {"file": source.file, "sha256": source.sha256}
+        with self._transaction() as connection:
+            cursor = connection.execute(
+                "INSERT INTO entry (at, who, kind, reason, body) VALUES (?, ?, 'file accepted', ?, ?)",
+                [_now(), who.strip(), reason.strip(), json.dumps(body, sort_keys=True)],
+            )
+            return int(cursor.lastrowid or 0)
+
     def decisions(self) -> list[tuple[int, str, str, str, str, str, str, float, str]]:
         """Return every verdict: seq, at, who, reason, asset, component, location with date, thickness, verdict."""
         if not self.path.exists():

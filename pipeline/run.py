@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
@@ -15,6 +16,7 @@ import duckdb
 import pyarrow as pa
 
 from pipeline import __version__
+from pipeline.audit.mark import is_audit_workbook
 from pipeline.basis import Basis, read_basis
 from pipeline.cautions import CAUTION
 from pipeline.checks import run_checks
@@ -55,8 +57,8 @@ class Build:
     notes: int
 
 
-def read_folder(folder: Path) -> tuple[list[SourceFile], dict[str, str]]:
-    """Return every workbook in the folder and below it by name, and why some cannot be read at all.
+def read_folder(folder: Path) -> tuple[list[SourceFile], dict[str, tuple[str, str]]]:
+    """Return every workbook in the folder and below it by name, and why some are not read: reason and severity.
 
     An unreadable file counts as an empty one, so that it is in the ledger and does not stop the others. Raises Problem
     where there is nothing to read.
@@ -76,16 +78,22 @@ def read_folder(folder: Path) -> tuple[list[SourceFile], dict[str, str]]:
         kinds = ", ".join(sorted(SUFFIXES))
         raise Problem(f"{folder}: holds no spreadsheet ({kinds}); put the registers and surveys there")
     sources = []
-    unreadable = {}
+    unread = {}
     for path in paths:
         name = path.relative_to(folder).as_posix()
         try:
             content = path.read_bytes()
         except OSError as fault:
             content = b""
-            unreadable[name] = fault.strerror or str(fault)
+            cause = fault.strerror or str(fault)
+            sentence = f"the file cannot be read ({cause}): close it elsewhere or check its permissions"
+            unread[name] = (sentence, "set aside")
+        if is_audit_workbook(io.BytesIO(content)):
+            # Its readings came from the other files: read as a survey it would count each of them again.
+            unread[name] = ("the file is an audit workbook of this program: keep it elsewhere", "note")
+            continue
         sources.append(SourceFile(name, content))
-    return sources, unreadable
+    return sources, unread
 
 
 def build(
@@ -94,7 +102,7 @@ def build(
     """Read, compute and publish; return what was made. Results are the old or the new ones, never a mixture."""
     as_of = as_of or date.today()
     database = database or folder / RESULTS_NAME
-    sources, unreadable = read_folder(folder)
+    sources, unread = read_folder(folder)
     basis = read_basis(folder)
     refuse_foreign(database)
     record = Record(folder / RECORD_NAME)
@@ -107,7 +115,7 @@ def build(
     making.unlink()
     try:
         with duckdb.connect(str(making)) as connection:
-            counts = compute(connection, intake, basis, as_of, record, Findings(gone, unreadable), progress)
+            counts = compute(connection, intake, basis, as_of, record, Findings(gone, unread), progress)
             made = _summary(connection, folder, database, as_of, len(sources), counts)
         number = record.keep_build(
             as_of, __version__, basis.sha256, basis.text, [(source.file, source.sha256) for source in sources]
@@ -123,14 +131,14 @@ def build(
 def check(folder: Path, as_of: date | None = None, progress: Progress = lambda line: None) -> tuple[Build, list[tuple]]:
     """Do the same reading without publishing or writing; return what would be made and the ledger's rows."""
     as_of = as_of or date.today()
-    sources, unreadable = read_folder(folder)
+    sources, unread = read_folder(folder)
     basis = read_basis(folder)
     record = Record(folder / RECORD_NAME)
     gone = record.missing_files({source.file for source in sources})
     progress(f"reading {len(sources)} files")
     intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
     with duckdb.connect() as connection:
-        counts = compute(connection, intake, basis, as_of, record, Findings(gone, unreadable), progress)
+        counts = compute(connection, intake, basis, as_of, record, Findings(gone, unread), progress)
         made = _summary(connection, folder, folder / RESULTS_NAME, as_of, len(sources), counts)
         ledger = connection.execute(
             "SELECT severity, file, sheet, cell, text, reason, effect FROM result.ledger ORDER BY file, sheet, cell"
@@ -143,7 +151,7 @@ class Findings:
     """What is known of the files besides their content."""
 
     gone: Sequence[str]
-    unreadable: Mapping[str, str]
+    unread: Mapping[str, tuple[str, str]]
 
 
 def compute(
@@ -262,21 +270,16 @@ def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: R
         connection.register("loading", table)
         connection.execute(f"CREATE TABLE fact.{name} AS SELECT * FROM loading")
         connection.unregister("loading")
-    for file, cause in findings.unreadable.items():
-        connection.execute(
-            "UPDATE fact.ledger SET reason = ? WHERE file = ? AND sheet = '' AND cell = ''",
-            [f"the file cannot be read ({cause}): close it elsewhere or check its permissions", file],
-        )
+    for file, (reason, severity) in findings.unread.items():
+        connection.execute("DELETE FROM fact.ledger WHERE file = ?", [file])
+        _note_file(connection, file, reason, "nothing in this file is used", severity)
     for file in findings.gone:
-        connection.execute(
-            "INSERT INTO fact.ledger (file, sheet, cell, text, reason, effect, severity) "
-            "VALUES (?, '', '', '', ?, ?, ?)",
-            [
-                file,
-                "the file was read before and is not in the folder any more: put it back, or leave it out on purpose",
-                "nothing of it is used in these results; the record keeps its last version",
-                "warning",
-            ],
+        _note_file(
+            connection,
+            file,
+            "the file was read before and is not in the folder any more: put it back, or leave it out on purpose",
+            "nothing of it is used in these results; the record keeps its last version",
+            "warning",
         )
     connection.execute(
         "CREATE TABLE fact.decision (seq BIGINT, who VARCHAR, reason VARCHAR, asset VARCHAR, "
@@ -284,6 +287,13 @@ def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: R
     )
     for row in record.decisions():
         connection.execute("INSERT INTO fact.decision VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", list(row))
+
+
+def _note_file(connection: duckdb.DuckDBPyConnection, file: str, reason: str, effect: str, severity: str) -> None:
+    connection.execute(
+        "INSERT INTO fact.ledger (file, sheet, cell, text, reason, effect, severity) VALUES (?, '', '', '', ?, ?, ?)",
+        [file, reason, effect, severity],
+    )
 
 
 def _insert(connection: duckdb.DuckDBPyConnection, table: str, rows: pa.Table) -> None:

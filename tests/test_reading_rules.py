@@ -203,11 +203,11 @@ CASES = (
 def sheets(cases: tuple[Case, ...]) -> dict[str, list[tuple]]:
     """The sheets of a plant with a vessel for each case, inspected inside and outside in 2023."""
     register, parts, readings, events = [REGISTER], [PARTS], [READINGS], [EVENTS]
-    inspections: list[tuple] = [("Asset", "Kind", "Date")]
+    inspections: list[tuple] = [("Asset", "Kind", "Date", "Result")]
     for case in cases:
         thin = case.nominal_mm == 4.0
         register.append((case.name, "Process gas", Y04, 0.2 if thin else 0.5, 1000))
-        inspections += [(case.name, kind, date(2023, 7, 1)) for kind in ("internal", "external")]
+        inspections += [(case.name, kind, date(2023, 7, 1), "sound") for kind in ("internal", "external")]
         minimum = 2.0 if thin else 10.0
         parts.append((case.name, "Shell", "cylinder", case.nominal_mm, 150, 1.0, minimum))
         readings.extend((case.name, "Shell", "1", day, cell) for day, cell, _ in case.readings)
@@ -215,7 +215,7 @@ def sheets(cases: tuple[Case, ...]) -> dict[str, list[tuple]]:
         if any(component == "Head" for component, *_ in case.events):
             parts.append((case.name, "Head", "hemispherical head", 16, 150, 1.0, 10))
             readings.append((case.name, "Head", "1", Y16, 15.0))
-    return {"register": register, "parts": parts, "readings": readings, "events": events, "inspections": inspections}
+    return {"register": register, "parts": parts, "survey": readings, "events": events, "visits": inspections}
 
 
 def rows(connection: duckdb.DuckDBPyConnection, sql: str, *values: Any) -> list[Row]:
@@ -359,7 +359,7 @@ def test_results_stand_with_and_without_the_held_reading(plant: duckdb.DuckDBPyC
 
 
 def test_in_date_with_a_held_reading_says_so(plant: duckdb.DuckDBPyConnection) -> None:
-    """Internal due = the earlier of 2023-07-01 + 10 years and 2025-12-31; external due 2028: in date, but not plainly."""
+    """Internal due = the earlier of 2023-07-01 + 10 years and 2025-12-31; external due 2028: in date, not plainly."""
     asset = asset_of(plant, "growth 0.29 is held")
     assert asset["state"] == "in date"
     assert asset["internal_due_on"] == date(2025, 12, 31)
@@ -509,7 +509,7 @@ def test_a_reading_thicker_than_nominal_is_flagged(plant: duckdb.DuckDBPyConnect
 
 def test_a_reading_after_the_as_of_date_is_in_the_ledger(plant: duckdb.DuckDBPyConnection) -> None:
     case = next(case for case in CASES if case.name == "not read yet")
-    lines = rows(plant, "SELECT * FROM result.ledger WHERE sheet = 'readings' AND effect LIKE ?", f"%{case.name}%")
+    lines = rows(plant, "SELECT * FROM result.ledger WHERE sheet = 'survey' AND effect LIKE ?", f"%{case.name}%")
     assert any("as-of" in row["reason"] or "as of" in row["reason"] for row in lines)
 
 
@@ -522,7 +522,7 @@ def test_swapped_locations_are_set_aside(tmp_path: Path) -> None:
         tmp_path / "plant",
         register=[REGISTER, ("V-1", "Process gas", Y04, 0.5, 1000)],
         parts=[PARTS, ("V-1", "Shell", "cylinder", 16, 150, 1.0, 10)],
-        readings=readings,
+        survey=readings,
     )
     with results(folder) as connection:
         last = rows(connection, "SELECT * FROM result.reading WHERE read_on = ? ORDER BY location", Y20)
@@ -540,7 +540,7 @@ def test_a_value_repeated_down_a_column_is_set_aside(tmp_path: Path) -> None:
         tmp_path / "plant",
         register=[REGISTER, ("V-1", "Process gas", Y04, 0.5, 1000)],
         parts=[PARTS, ("V-1", "Shell", "cylinder", 16, 150, 1.0, 10)],
-        readings=readings,
+        survey=readings,
     )
     with results(folder) as connection:
         last = rows(connection, "SELECT * FROM result.reading WHERE read_on = ?", Y20)

@@ -14,8 +14,9 @@ import pytest
 from pipeline.basis import default_basis
 from pipeline.sheets import Intake, read_files
 from pipeline.sheets.body import unit_in_format
+from pipeline.sheets.headers import NEEDS
 from pipeline.sheets.headings import headings_with
-from pipeline.sheets.tables import NEEDS, find_tables
+from pipeline.sheets.tables import find_tables
 from pipeline.sheets.values import Value
 from pipeline.sheets.workbooks import Grid
 
@@ -236,7 +237,7 @@ def test_derived_columns_are_checked_and_not_read() -> None:
     assert len(intake.rows("reading")) == 4
     assert ignored(intake) == [{"header": 7, "derived column": 4}]
     assert [(row["cell"], row["reason"], row["severity"]) for row in intake.rows("ledger")] == [
-        ("F3", "'MIN' says 11.9, but the smallest of this row's readings is 11.4: check both", "warning")
+        ("F3", "'MIN' says 11.9, but the smallest of its readings is 11.4 mm: check both", "warning")
     ]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 import streamlit as st
 
@@ -19,7 +21,7 @@ from dashboard.wording import (
 )
 from pipeline import reading
 from pipeline.cautions import BELOW_REQUIRED
-from pipeline.explain import Answer, Explanation, Link
+from pipeline.explain import Answer, Explanation, Input, Link
 from pipeline.quantities import QUANTITIES
 from pipeline.units import show as show_value
 
@@ -141,10 +143,11 @@ def header(fleet: data.Fleet, row: pd.Series, system: str) -> None:
     """Say what it is, how it stands and why."""
     name = f"{row['asset']} · {row['description']}" if known(row["description"]) else row["asset"]
     parts.title(name, fleet.build)
-    st.markdown(f"### {literal(state(row['state']))} · rank {row['rank']} of {len(fleet.assets)}")
+    st.subheader(literal(f"{state(row['state'])} · rank {row['rank']} of {len(fleet.assets)}"), anchor=False)
     if row["state"] == "below required":
         st.error(literal(BELOW_REQUIRED))
-    parts.sentence(f"{row['reason']}.")
+    parts.sentence(f"{row['asset']}: {row['reason']}.")
+    rating = f"rating pressure ({row['rating_from']})" if known(row["rating_from"]) else "rating pressure"
     parts.facts(
         {
             "service": row["service"],
@@ -152,7 +155,7 @@ def header(fleet: data.Fleet, row: pd.Series, system: str) -> None:
             "assigned to": row["assigned_to"],
             "construction code": row["construction_code"],
             "in service since": row["in_service_on"],
-            f"rating pressure ({said(row['rating_from'])})": reading.shown_value(row, "rating_pressure_mpa", system),
+            rating: reading.shown_value(row, "rating_pressure_mpa", system),
             "lowest MAWP now": reading.shown_value(row, "mawp_mpa", system),
             "lowest MAWP at next inspection": reading.shown_value(row, "mawp_next_mpa", system),
             "components not assessable": f"{row['components_not_assessable']} of {row['components']}",
@@ -175,10 +178,12 @@ def due_dates(fleet: data.Fleet, version: data.Version, row: pd.Series, system: 
         setter = " ".join(said(due[name]) for name in ("device", "component", "location") if known(due[name]))
         lines = [
             state(due["state"]),
-            f"set by: {said(due['set_by'])}" + (f" ({setter})" if setter else ""),
+            f"set by: {said(due['set_by'])}{f' ({setter})' if setter else ''}",
             f"counted from {said(due['anchor'])}, {said(due['anchor_on'])}" if known(due["anchor_on"]) else "",
             f"interval {show_value(due['interval_years'], 'duration', system)}, at most "
-            f"{show_value(due['cap_years'], 'duration', system)} ({said(due['cap_from'])})",
+            f"{show_value(due['cap_years'], 'duration', system)} ({said(due['cap_from'])})"
+            if known(due["interval_years"])
+            else "",
             f"deferred until {said(due['deferred_until'])} by {said(due['deferral_approved_by'])} on "
             f"{said(due['deferral_approved_on'])}: {said(due['deferral_reason'])}"
             if known(due["deferred_until"])
@@ -194,9 +199,14 @@ def due_dates(fleet: data.Fleet, version: data.Version, row: pd.Series, system: 
         (
             "retirement: required thickness reached",
             retirement,
-            ["at the governing rate of the earliest place", "no inspection moves it, only a new reading does"]
-            if known(row["retirement_on"])
-            else ["no place has both a rate and a required thickness, or none loses metal measurably"],
+            [
+                "of the earliest place, at its governing rate; no inspection moves it, only a new reading does"
+                if known(row["retirement_on"])
+                else "no place has both a rate and a required thickness, or none loses metal measurably",
+                f"{counted(int(row['components_not_assessable']), 'component')} that cannot be assessed may come sooner"
+                if row["components_not_assessable"]
+                else "",
+            ],
             False,
         )
     )
@@ -328,9 +338,13 @@ def place(
     days = [(fleet.build.as_of, "as of")]
     if row["epoch_on"] is not None:
         days.append((row["epoch_on"], "new history"))
+    if row["retirement_on"] is not None and pd.Timestamp(row["retirement_on"]) in set(found.projection["on"]):
+        days.append((row["retirement_on"], "required thickness reached"))
     own = about.events[about.events["component"].isna() | (about.events["component"] == component)]
     days.extend((event["event_on"].date(), event["event"]) for event in own.to_dict("records"))
-    said_days = pd.DataFrame(days, columns=["on", "words"]).groupby("on", as_index=False).agg(words=("words", ", ".join))
+    said_days = (
+        pd.DataFrame(days, columns=["on", "words"]).groupby("on", as_index=False).agg(words=("words", ", ".join))
+    )
     said_days["on"] = pd.to_datetime(said_days["on"])
     st.altair_chart(
         charts.thickness_over_time(
@@ -347,28 +361,33 @@ def place(
     )
     st.caption(literal(_in_words(row, found.readings, system)))
     with st.expander(f"{counted(len(readings), 'reading')} with source cells"):
-        parts.table(
-            readings, READING_HEADINGS, system, "Readings of the place", widths={"source": 320, "flags": 320}
-        )
+        parts.table(readings, READING_HEADINGS, system, "Readings of the place", widths={"source": 320, "flags": 320})
         present = [status for status in STATUS_MEANINGS if status in set(readings["status"])]
-        st.caption("; ".join(f"{status}: {STATUS_MEANINGS[status]}" for status in present) + ".")
+        meanings = "; ".join(f"{status}: {STATUS_MEANINGS[status]}" for status in present)
+        st.caption(f"{meanings}.")
 
 
 def _in_words(row: reading.Row, readings: pd.DataFrame, system: str) -> str:
+    """Say what the chart shows."""
     counts = "; ".join(f"{number} {status}" for status, number in readings["status"].value_counts().items())
-    t_act = reading.shown_value(row, "t_act_mm", system)
-    words = f"In words: {counted(len(readings), 'reading')} ({counts}). "
-    if row["t_act_mm"] is not None:
-        words += f"Last counted {t_act} on {said(row['read_on'])}; required {reading.shown_value(row, 't_req_mm', system)}"
-        words += f"; governing rate {reading.shown_value(row, 'rate_mm_per_year', system)}"
-        words += f" ({row['rate_from']})" if row["rate_from"] else ""
-        words += f"; remaining life {reading.life_in_words(row, system)}"
-        words += f", required thickness reached on {said(row['retirement_on'])}" if row["retirement_on"] else ""
-        words += f"; measure again by {said(row['due_on'])}" if row["due_on"] else ""
-        words += f". Missing is {row['missing']}" if known(row["missing"]) else ""
-    else:
-        words += "None of them counts"
-    return f"{words}."
+    words = [f"In words: {counted(len(readings), 'reading')} ({counts})"]
+    if row["t_act_mm"] is None:
+        return f"{words[0]}. None of them counts."
+    rate_from = f" ({row['rate_from']})" if row["rate_from"] else ""
+    facts = [
+        f"Last counted {reading.shown_value(row, 't_act_mm', system)} on {said(row['read_on'])}",
+        f"required {reading.shown_value(row, 't_req_mm', system)}",
+        f"governing rate {reading.shown_value(row, 'rate_mm_per_year', system)}{rate_from}",
+        f"remaining life {reading.life_in_words(row, system)}",
+    ]
+    if row["retirement_on"]:
+        facts.append(f"required thickness reached on {said(row['retirement_on'])}")
+    if row["due_on"]:
+        facts.append(f"measure again by {said(row['due_on'])}")
+    words.append("; ".join(facts))
+    if known(row["missing"]):
+        words.append(f"Missing is {row['missing']}")
+    return ". ".join([*words, ""]).strip()
 
 
 def explanation(version: data.Version, tag: str, component: str | None, location: str | None, system: str) -> None:
@@ -393,6 +412,7 @@ def explanation(version: data.Version, tag: str, component: str | None, location
     if told.remarks:
         st.markdown("**To know when reading this**")
         st.markdown("\n".join(f"- {literal(remark)}" for remark in told.remarks))
+    cells(told)
     links(told)
 
 
@@ -404,9 +424,35 @@ def _answer_card(answer: Answer) -> tuple[str, str, list[str], bool]:
     return answer.name, f"{answer.t_req} required", lines, answer.counts
 
 
+def cells(told: Explanation) -> None:
+    """Write every number that was read from a sheet, with the cell it stood in."""
+    read = {(item.symbol, str(item.origin)): item for link in told.links for item in link.inputs if item.origin.file}
+    st.markdown(f"**From these cells** · {counted(len(read), 'number')} read from the spreadsheets")
+    if read:
+        _inputs_table(list(read.values()))
+
+
+def _inputs_table(inputs: Sequence[Input]) -> None:
+    st.table(
+        pd.DataFrame(
+            {
+                "symbol": [f"${item.typeset}$" for item in inputs],
+                "meaning": [literal(item.label) for item in inputs],
+                "value": [literal(item.shown) for item in inputs],
+                "where it comes from": [literal(item.origin) for item in inputs],
+            }
+        ),
+        border="horizontal",
+        hide_index=True,
+    )
+
+
 def links(told: Explanation) -> None:
     """Write the chain of equations, each with its numbers, clause and the cells its inputs came from."""
-    st.markdown(f"**Step by step** · {counted(len(told.links), 'equation')}, each worked again just now from the cells")
+    st.markdown(
+        f"**Step by step** · {counted(len(told.links), 'equation')}, each worked again and held against what the "
+        "build stored"
+    )
     opened = st.toggle("Open every step", value=False, key="every step open", persist_state="session")
     for number, link in enumerate(told.links, start=1):
         symbol = QUANTITIES[link.result_symbol].symbol
@@ -424,21 +470,11 @@ def equation(link: Link) -> None:
     if link.typeset_values:
         lines.append(rf"&= {link.typeset_values}")
     lines.append(rf"&= \text{{{link.shown}}}")
-    st.latex(r"\begin{aligned}" + r" \\ ".join(lines) + r"\end{aligned}")
-    st.caption(literal(f"{link.document}, {link.clause}" + (f" · {link.note}" if link.note else "")))
+    st.latex("".join([r"\begin{aligned}", r" \\[0.7em] ".join(lines), r"\end{aligned}"]))
+    place_in_book = link.clause if link.clause == link.document else f"{link.document}, {link.clause}"
+    st.caption(literal(" · ".join(part for part in (place_in_book, link.note) if part)))
     if link.inputs:
-        st.table(
-            pd.DataFrame(
-                {
-                    "symbol": [f"${item.typeset}$" for item in link.inputs],
-                    "meaning": [literal(item.label) for item in link.inputs],
-                    "value": [literal(item.shown) for item in link.inputs],
-                    "where it comes from": [literal(item.origin) for item in link.inputs],
-                }
-            ),
-            border="horizontal",
-            hide_index=True,
-        )
+        _inputs_table(link.inputs)
 
 
 def locations(version: data.Version, tag: str, component: str, system: str) -> None:
@@ -451,9 +487,7 @@ def locations(version: data.Version, tag: str, component: str, system: str) -> N
     shown = reading.in_display_units(there, system)
     shown["state_shown"] = shown["state"].map(state)
     shown["said"] = [_to_note(row, system) for row in there.to_dict("records")]
-    parts.table(
-        shown, PLACE_HEADINGS, system, "Locations of the component", pinned=["location"], widths={"said": 380}
-    )
+    parts.table(shown, PLACE_HEADINGS, system, "Locations of the component", pinned=["location"], widths={"said": 380})
 
 
 def history(about: data.Asset, system: str) -> None:

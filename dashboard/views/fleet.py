@@ -22,6 +22,8 @@ from pipeline import reading
 
 #: More rows than a person reads; a table of this length is still sent at once. The rest is one filter away.
 ROWS_SHOWN = 1000
+#: Rows of the ranking that fit in a window; a longer ranking scrolls.
+ROWS_IN_SIGHT = 8
 
 HEADINGS = {
     "rank": "rank",
@@ -51,8 +53,9 @@ def show() -> None:
     if found.empty:
         st.info("No asset matches these filters. Take one away to see more.")
         return
-    ranking(version, found, system, [*chosen.items(), text])
-    one_asset(version, found, system, fleet)
+    note = sentence_units(system, fleet.build.units)
+    ranking(version, found, system, [*chosen.items(), text], note)
+    one_asset(version, found.head(ROWS_SHOWN))
     due_dates(fleet, found)
     meanings()
 
@@ -84,10 +87,11 @@ def choose(fleet: data.Fleet) -> tuple[dict[str, list[str]], str]:
         "Words", key="text", placeholder="tag, service, reason …", type="search", persist_state="session"
     )
     address.write("fleet", {"state": picked_states, "area": picked_areas, "person": picked_people, "text": text})
+    address.leave_only([*SEVERAL, "text", "units"])
     return {"state": picked_states, "area": picked_areas, "assigned_to": picked_people}, text or ""
 
 
-def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: list[object]) -> None:
+def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: list[object], note: str) -> None:
     """Draw the ranking; a click on a row opens that asset."""
     rows = found.head(ROWS_SHOWN)
     shown = reading.in_display_units(rows, system)
@@ -97,6 +101,12 @@ def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: li
     # key is of these rows only, and of this visit, so that coming back does not click again.
     visits = st.session_state.setdefault("assets opened", [])
     key = f"ranking {hash((version, str(filters), system, len(visits)))}"
+    st.caption(
+        f"{counted(len(found), 'asset')}, most urgent first: by state, then days to the governing date, then the "
+        "smaller margin. Tick the box at the left of a row to open that asset. "
+        f"{note}"
+    )
+    # Clicks on cells are not taken for a choice: a click on a heading, to sort, counts as one on the first cell below.
     event = st.dataframe(
         shown[list(HEADINGS)],
         column_config=parts.columns(HEADINGS, system, widths={"reason": 540}, pinned=["rank", "asset"]),
@@ -104,18 +114,14 @@ def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: li
         placeholder="—",
         key=key,
         on_select="rerun",
-        selection_mode=["single-row", "single-cell"],
+        selection_mode="single-row",
         row_height=parts.WRAPPED_ROW,
-        height=590,
+        height="content" if len(rows) <= ROWS_IN_SIGHT else 545,
         alt="Ranking of the assets, most urgent first",
     )
-    picked = [*event.selection.rows, *(row for row, _ in event.selection.cells)]
+    picked = event.selection.rows
     if picked:
         open_asset(rows.iloc[picked[0]]["asset"])
-    st.caption(
-        f"{counted(len(found), 'asset')} in the order of urgency: state, then days to the governing date, then the "
-        "smaller margin. Click a row to open that asset."
-    )
     if len(found) > ROWS_SHOWN:
         st.caption(f"The first {ROWS_SHOWN:,} are drawn; filter by area, state, person or words to reach the others.")
 
@@ -129,30 +135,31 @@ def open_asset(tag: str) -> None:
     st.switch_page("views/asset.py", query_params={"asset": tag})
 
 
-def one_asset(version: data.Version, found: pd.DataFrame, system: str, fleet: data.Fleet) -> None:
+def one_asset(version: data.Version, found: pd.DataFrame) -> None:
     """Say all that is asked of one asset, by default the first; the way to its page without a mouse."""
     tags = list(found["asset"])
     if st.session_state.get("asset looked at") not in tags:
         st.session_state["asset looked at"] = tags[0]
-    rows = found.set_index("asset", drop=False)
+    reasons = dict(zip(tags, found["reason"], strict=True))
+    labels = {
+        name: f"{name} · rank {rank} · {state(standing)}"
+        for name, rank, standing in zip(tags, found["rank"], found["state"], strict=True)
+    }
     choice, button = st.columns([3, 1], vertical_alignment="bottom")
     tag = choice.selectbox(
         "Asset in full",
         tags,
-        format_func=lambda name: f"{name} · rank {rows.loc[name, 'rank']} · {state(rows.loc[name, 'state'])}",
+        format_func=labels.__getitem__,
         key="asset looked at",
         persist_state="session",
     )
-    if button.button(f"Open {tag}", type="primary", width="stretch"):
+    if button.button(literal(f"Open {tag}"), type="primary", width="stretch"):
         open_asset(tag)
-    parts.sentence(f"{tag}: {rows.loc[tag, 'reason']}.")
+    parts.sentence(f"{tag}: {reasons[tag]}.")
     others = data.concerns(version, tag)
     if len(others) > 1:
         st.markdown("**What else asks for work here**")
         parts.stated_list((state(row["state"]), row["sentence"]) for row in others.iloc[1:].to_dict("records"))
-    note = sentence_units(system, fleet.build.units)
-    if note:
-        st.caption(note)
 
 
 def due_dates(fleet: data.Fleet, found: pd.DataFrame) -> None:

@@ -1,0 +1,108 @@
+"""What became of every file, sheet and cell: nothing is left out without a line here that says why."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import address, data, parts
+from dashboard.wording import SEVERITY_MEANINGS, counted, known, literal, said
+
+FILE_HEADINGS = {
+    "file": "file",
+    "rows_read": "rows read",
+    "rows_used": "rows used",
+    "rows_set_aside": "rows with a cell set aside",
+    "readings_held": "readings held",
+    "size": "bytes",
+    "sha256": "SHA-256 of the content",
+}
+SHEET_HEADINGS = {
+    "file": "file",
+    "sheet": "sheet",
+    "kind": "understood as",
+    "header_row": "heading in row",
+    "cells": "cells",
+    "used": "used",
+    "set_aside": "set aside",
+    "ignored": "ignored for a reason",
+    "hidden": "hidden",
+}
+LEDGER_HEADINGS = {
+    "severity": "severity",
+    "file": "file",
+    "sheet": "sheet",
+    "cell": "cell",
+    "text": "cell as it stood",
+    "reason": "why, and what to do",
+    "effect": "effect",
+}
+SEVERAL = ("severity", "file")
+
+
+def show() -> None:
+    """Draw the page."""
+    version: data.Version = st.session_state["version"]
+    build = data.fleet(version).build
+    found = data.sources(version)
+    system: str = st.session_state["units"]
+    parts.title("Sources and ledger", build)
+    ledger(found.ledger, system)
+    st.subheader("Files", anchor=False)
+    parts.table(found.files, FILE_HEADINGS, system, "Source files", widths={"file": 240})
+    st.caption("Each file is kept whole in the record, by the hash of its content.")
+    st.subheader("How each sheet was understood", anchor=False)
+    shown = found.sheets.copy()
+    shown["kind"] = [kind if known(kind) else "not recognised: nothing of it is used" for kind in shown["kind"]]
+    shown["sheet"] = shown["sheet"].map(said)
+    shown["hidden"] = shown["hidden"].map({True: "hidden", False: "no"})
+    parts.table(shown, SHEET_HEADINGS, system, "How each sheet was understood", widths={"file": 240, "kind": 240})
+    st.caption(
+        "Every cell that is not blank is used, set aside with a line in the ledger, or ignored for a stated reason "
+        "such as a title, a repeated heading or a total."
+    )
+
+
+def ledger(lines: pd.DataFrame, system: str) -> None:
+    """Draw the ledger with its filters, kept the same as the address."""
+    address.adopt("sources", "sources", single=["words"], several=SEVERAL)
+    severities = [severity for severity in SEVERITY_MEANINGS if severity in set(lines["severity"])]
+    files = sorted(lines["file"].unique())
+    for name, options in (("severity", severities), ("file", files)):
+        unknown = address.keep_known(name, options)
+        if unknown:
+            st.warning(literal(f"The ledger has no {name} called {', '.join(unknown)}: left out of the filter."))
+    counts = lines["severity"].value_counts()
+    picked = st.pills(
+        f"Ledger: {counted(len(lines), 'line')}",
+        severities,
+        selection_mode="multi",
+        format_func=lambda severity: f"{severity} · {counts[severity]}",
+        key="severity",
+        persist_state="session",
+    )
+    file_box, text_box = st.columns(2)
+    picked_files = file_box.multiselect("File", files, key="file", placeholder="every file", persist_state="session")
+    text = text_box.text_input(
+        "Words", key="words", placeholder="tag, cell, reason …", type="search", persist_state="session"
+    )
+    address.write("sources", {"severity": picked, "file": picked_files, "words": text})
+    address.leave_only([*SEVERAL, "words", "units"])
+    found = data.matching(lines, {"severity": picked, "file": picked_files}, text or "")
+    if found.empty:
+        st.info("No line of the ledger matches these filters." if len(lines) else "The ledger is empty.")
+        return
+    parts.table(
+        found,
+        LEDGER_HEADINGS,
+        system,
+        "Ledger of cells not used, or used with doubt",
+        widths={"file": 170, "reason": 380, "effect": 300},
+        row_height=parts.WRAPPED_ROW,
+        height=480,
+    )
+    meanings = "; ".join(f"{name}: {meaning}" for name, meaning in SEVERITY_MEANINGS.items())
+    st.caption(f"{counted(len(found), 'line')} of {len(lines):,}. {meanings}.")
+
+
+show()

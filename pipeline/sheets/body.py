@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.sheets.facts import Setting
 from pipeline.sheets.headings import Headings
@@ -50,6 +53,12 @@ class Identity:
     def get(self, name: str) -> str | None:
         """Return a name of the row, or None where the kind has none."""
         return self.names.get(name)
+
+    def at(self, point: str) -> Identity:
+        """Return the identity of one point of the location: `3 N` for the point N of location 3."""
+        if not point:
+            return self
+        return replace(self, names={**self.names, "location": f"{self.names['location']} {point}"})
 
     @property
     def spoken(self) -> str:
@@ -134,6 +143,11 @@ class Body:
         head = next((head for head in self.table.heads if head.index == column), None)
         if head is None or (head.column is None and head.on is None):
             return True
+        return self.is_wordy(text)
+
+    @staticmethod
+    def is_wordy(text: str) -> bool:
+        """Tell a sentence from a name."""
         return len(text) > 40 or len(text.split()) > 4 or ": " in text
 
     def _stray(self, filled: list[tuple[int, Value]]) -> str:
@@ -150,6 +164,8 @@ class Body:
         for name in IDENTITY:
             head = self.table.head(name)
             label = self.table.label(name, row)
+            if head is not None and head.problem:
+                return Identity(names, (), Refused(head.problem))
             if head is not None:
                 place = self._merged.get((row, head.index), (row, head.index))
                 value = self.rows[place[0]][place[1]]
@@ -213,6 +229,24 @@ class Body:
                     spans[(row, left)] = (top, left)
         return spans
 
+    def filled_down(self, column: int) -> Sequence[Value]:
+        """Return the cells of a column below the header, a merged cell's value in every row it spans."""
+        cells = self.desk.grid.columns[column][self.table.first : self.table.bottom]
+        spans = [(row, place) for (row, at), place in self._merged.items() if at == column]
+        if not spans:
+            return cells
+        filled = list(cells)
+        for row, place in spans:
+            filled[row - self.table.first] = self.rows[place[0]][place[1]]
+        return filled
+
+    def use_merged(self, head: Head, rows: NDArray[np.int64]) -> None:
+        """Mark the merged cells that say something about these rows as used."""
+        places = {row: place for (row, at), place in self._merged.items() if at == head.index}
+        if places:
+            for row in set(places).intersection(rows.tolist()):
+                self.desk.marks.used(*places[row])
+
     def place_of(self, row: int, head: Head) -> tuple[int, int]:
         """Return the cell that holds the value of a column for a row: its own, or that of its merged cell."""
         return self._merged.get((row, head.index), (row, head.index))
@@ -263,7 +297,9 @@ class Body:
         if head.column is None or head.column.reads_as != "date":
             return ""
         if head.index not in self._orders:
-            values = [self.rows[row][head.index] for row in range(self.table.first, self.table.bottom)]
+            values = self.desk.grid.columns[head.index][self.table.first : self.table.bottom]
+            if str not in self.desk.grid.types[head.index]:
+                values = ()  # only texts leave the order of day and month open
             proved, place, contradictory = date_order_of(values)
             proof = "" if place is None else address(self.table.first + place, head.index)
             order, sentence = settle_order(proved, contradictory, self.stated_order, proof, f"column '{head.text}'")
@@ -332,6 +368,11 @@ class Body:
         if any(self.desk.marks.is_set_aside(row, column) for column in range(self.table.left, self.table.right)):
             self.desk.rows_set_aside += 1
 
+    def read_all(self, rows: NDArray[np.int64]) -> None:
+        """Count data rows, and those with a cell that was set aside."""
+        self.desk.rows_read += len(rows)
+        self.desk.rows_set_aside += self.desk.marks.set_aside_in(rows, self.table.left, self.table.right)
+
     # ---------------------------------------------------------------------------------------------- everything else
 
     def finish(self) -> None:
@@ -350,6 +391,7 @@ class Body:
                 marks.ignore(table.upper_row, column, "header")
             if table.unit_row is not None:
                 marks.ignore(table.unit_row, column, "unit row")
+        self._name_points()
         self._name_unknown_columns()
         for row, column in marks.open_cells(table.top, table.header_row, table.left, table.right):
             marks.ignore(row, column, "title")
@@ -360,6 +402,17 @@ class Body:
             self._labels_used.add(label)
             self.desk.marks.used(label.row, label.column)
             self.desk.marks.used(label.row, label.label_column)
+
+    def _name_points(self) -> None:
+        """Say how the locations of a table with several readings to a date are named."""
+        points = list(dict.fromkeys(head.point for head in self.table.heads if head.point))
+        if points:
+            first = next(head for head in self.table.heads if head.point)
+            reason = (
+                f"each of the points {', '.join(points)} is read as a location of its own, named by location and point, "
+                f"such as '3 {points[0]}' for location 3"
+            )
+            self.desk.ledger(self.table.header_row, first.index, first.text, reason, "the readings are used", "note")
 
     def _name_unknown_columns(self) -> None:
         table, marks = self.table, self.desk.marks

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date
 
 from pipeline.basis import Basis
@@ -22,6 +24,24 @@ from pipeline.sheets.workbooks import Unreadable, address, open_file
 def read_files(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date) -> Intake:
     """Read every file (name, content) into one Intake; what cannot be used is in its ledger. Raises nothing for bad
     input. Lengths are in mm, pressures in MPa, rates in mm/year, durations in years."""
+    with _collector_paused():
+        return _read_all(files, basis, as_of)
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Stop the search for unreachable objects: looking again and again through millions of cells that are all in use
+    takes longer than reading them."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _read_all(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date) -> Intake:
     intake = Intake()
     headings = headings_with(basis.headings)
     for fault in headings.faults:
@@ -149,6 +169,7 @@ def _columns(table: Table) -> list[dict[str, str | None]]:
             "field": "thickness" if head.on is not None else None if head.twice else head.name or None,
             "unit": head.unit.name if head.unit else None,
             "unit_from": head.unit_from,
+            **({"location": f"<location> {head.point}"} if head.point else {}),
         }
         for head in table.heads
     ]

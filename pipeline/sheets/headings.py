@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 
-from pipeline.sheets.values import Fault, Value, as_text, is_absolute, unit_of
+from pipeline.sheets.values import Fault, ReadDate, Value, as_text, is_absolute, iso_date, unit_of
 from pipeline.units import Unit
 
 #: The kinds of table, in the order that settles ties when a header fits several equally well.
@@ -76,11 +76,13 @@ class Heading:
 
 @dataclass(frozen=True)
 class Headings:
-    """Every accepted spelling: to the names of the columns it may mean, by sheet."""
+    """Every accepted spelling: to the names of the columns it may mean, by sheet; and the plant's headings that stand
+    for a date (`TA 2011`)."""
 
     spellings: Mapping[str, Mapping[str, str]]
     columns: Mapping[tuple[str, str], Column]
     faults: tuple[str, ...] = ()
+    dates: Mapping[str, ReadDate] = field(default_factory=dict)
     _read: dict[str, Heading | None] = field(default_factory=dict)
     _first_words: frozenset[str] = frozenset()
 
@@ -214,24 +216,31 @@ def _table(name: str) -> list[dict[str, str]]:
 
 
 def headings_with(extra: Mapping[str, str]) -> Headings:
-    """Return the accepted headings with the plant's own added; one that names no column becomes a fault sentence."""
+    """Return the accepted headings with the plant's own added; one that names neither a
+    column nor a date becomes a fault sentence."""
     columns = _columns()
     spellings = {spelling: dict(sheets) for spelling, sheets in _spellings().items()}
     faults = []
+    dates: dict[str, ReadDate] = {}
     names = {name for _, name in columns}
     for spelling, target in extra.items():
+        on = iso_date(target)
+        if on is not None:
+            dates[normal(spelling)] = on
+            continue
         name = normal(target).replace(" ", "_")
         if name not in names:
             labels = ", ".join(sorted(label.replace("_", " ") for label in names))
             faults.append(
-                f"[headings] '{spelling}' names the column '{target}', which does not exist: use one of {labels}"
+                f"[headings] '{spelling}' names the column '{target}', which does not exist: use one of {labels}, "
+                "or a date such as 2011-04-15"
             )
             continue
         for sheet, column in columns:
             if column == name:
                 spellings.setdefault(normal(spelling), {})[sheet] = name
     first_words = frozenset(spelling.split()[0] for spelling in spellings if spelling)
-    return Headings(spellings, columns, tuple(faults), _first_words=first_words)
+    return Headings(spellings, columns, tuple(faults), dates, _first_words=first_words)
 
 
 def heading_text(value: Value) -> str:

@@ -7,7 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
+from numpy.typing import NDArray
 
 from pipeline.sheets.values import Value
 from pipeline.sheets.workbooks import Grid, address
@@ -93,41 +95,60 @@ SCHEMAS: dict[str, pa.Schema] = {
 
 @dataclass
 class Intake:
-    """Everything read from the files, column by column."""
+    """Everything read from the files: rows added one by one, and whole columns at a time, in reading order."""
 
-    columns: dict[str, dict[str, list[Any]]] = field(
+    records: int = 0
+    _done: dict[str, list[pa.Table]] = field(default_factory=lambda: {name: [] for name in SCHEMAS})
+    _open: dict[str, dict[str, list[Any]]] = field(
         default_factory=lambda: {table: {name: [] for name in schema.names} for table, schema in SCHEMAS.items()}
     )
-    records: int = 0
 
     def tables(self) -> dict[str, pa.Table]:
         """Return the tables `field`, `reading`, `not_measured`, `ledger`, `sheet` and `source`."""
-        return {name: pa.table(self.columns[name], schema=schema) for name, schema in SCHEMAS.items()}
+        return {name: self._table(name) for name in SCHEMAS}
 
     def add(self, table: str, **row: object) -> None:
         """Append one row; a column that is not given is null."""
-        columns = self.columns[table]
+        columns = self._open[table]
         for name in row:
             if name not in columns:
                 raise KeyError(name)
         for name, values in columns.items():
             values.append(row.get(name))
 
-    def extend(self, table: str, count: int, columns: Mapping[str, Sequence[object]], **same: object) -> None:
+    def extend(self, table: str, count: int, columns: Mapping[str, pa.Array], **same: object) -> None:
         """Append many rows: whole columns, and values that are the same for all of them."""
-        for name, values in self.columns[table].items():
-            values.extend(columns[name] if name in columns else [same.get(name)] * count)
+        if count == 0:
+            return
+        self._close(table)
+        schema = SCHEMAS[table]
+        arrays = [
+            columns[name] if name in columns else pa.repeat(pa.scalar(same.get(name), schema.field(name).type), count)
+            for name in schema.names
+        ]
+        self._done[table].append(pa.table(arrays, schema=schema))
 
     def rows(self, table: str) -> list[dict[str, Any]]:
         """Return the rows of a table as dictionaries."""
-        columns = self.columns[table]
-        return [dict(zip(columns, values, strict=True)) for values in zip(*columns.values(), strict=True)]
+        found: list[dict[str, Any]] = self._table(table).to_pylist()
+        return found
 
     def next_record(self, count: int = 1) -> int:
         """Return the number of the next data row and reserve `count` of them."""
         first = self.records + 1
         self.records += count
         return first
+
+    def _table(self, name: str) -> pa.Table:
+        self._close(name)
+        return pa.concat_tables([SCHEMAS[name].empty_table(), *self._done[name]])
+
+    def _close(self, name: str) -> None:
+        """Turn the rows added one by one so far into Arrow, so that the order of reading is kept."""
+        columns, schema = self._open[name], SCHEMAS[name]
+        if columns[schema.names[0]]:
+            self._done[name].append(pa.table(columns, schema=schema))
+            self._open[name] = {column: [] for column in schema.names}
 
 
 #: Why a cell that holds something is not read, each with a code above those of the other dispositions.
@@ -151,23 +172,31 @@ class Marks:
     """The disposition of every cell of a sheet that holds something: used, set aside, or ignored for a reason."""
 
     def __init__(self, grid: Grid) -> None:
-        columns = zip(*grid.rows, strict=True) if grid.rows else ()
-        self._columns = [bytearray(map(_is_filled, cells)) for cells in columns]
+        self._columns = [_filled(cells, texts) for cells, texts in zip(grid.columns, grid.texts, strict=True)]
 
     def used(self, row: int, column: int) -> None:
         """Mark a cell as used, unless it holds nothing or is set aside."""
         if self._columns[column][row] not in (_EMPTY, SET_ASIDE):
             self._columns[column][row] = USED
 
-    def used_all(self, rows: Sequence[int], column: int) -> None:
-        """Mark the cells of a column in these rows, all known to hold something, as used."""
-        cells = self._columns[column]
-        if rows and len(rows) == rows[-1] - rows[0] + 1:
-            cells[rows[0] : rows[-1] + 1] = cells[rows[0] : rows[-1] + 1].replace(b"\x01", b"\x02")
-            return
-        for row in rows:
-            if cells[row] == _OPEN:
-                cells[row] = USED
+    def used_all(self, rows: NDArray[np.int64], column: int) -> None:
+        """Mark the cells of a column in these rows as used, as far as they have no disposition yet."""
+        cells = self._view(column)
+        cells[rows] = np.where(cells[rows] == _OPEN, USED, cells[rows])
+
+    def is_empty(self, column: int, top: int, bottom: int) -> NDArray[np.bool_]:
+        """Tell which cells of a column hold nothing."""
+        return self._view(column)[top:bottom] == _EMPTY
+
+    def set_aside_in(self, rows: NDArray[np.int64], left: int, right: int) -> int:
+        """Return how many of these rows have a cell that is set aside."""
+        aside = np.zeros(len(rows), np.bool_)
+        for column in range(left, right):
+            aside |= self._view(column)[rows] == SET_ASIDE
+        return int(aside.sum())
+
+    def _view(self, column: int) -> NDArray[np.uint8]:
+        return np.frombuffer(self._columns[column], np.uint8)
 
     def set_aside(self, row: int, column: int) -> None:
         """Mark a cell as set aside, unless it holds nothing."""
@@ -207,8 +236,11 @@ class Marks:
         return sum(total.values()) - total[_EMPTY], total[USED], total[SET_ASIDE], ignored
 
 
-def _is_filled(value: Value) -> bool:
-    return value != "" and (type(value) is not str or not value.isspace())
+def _filled(cells: Sequence[Value], texts: frozenset[str]) -> bytearray:
+    blank = {text for text in texts if not text.strip()}
+    if not blank:
+        return bytearray([_OPEN]) * len(cells)
+    return bytearray([_EMPTY if cell in blank else _OPEN for cell in cells])
 
 
 @dataclass

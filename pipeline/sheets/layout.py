@@ -16,7 +16,8 @@ IDENTITY = ("asset", "component", "location", "device", "name")
 
 @dataclass
 class Head:
-    """One column of a table: its heading, what it means, its unit and where the unit was stated."""
+    """One column of a table: its heading, what it means, its unit and where the unit was stated; for one of several
+    readings at a location, its point (`N`, `90°`, `Top`)."""
 
     index: int
     text: str
@@ -26,6 +27,8 @@ class Head:
     unit_from: str | None = None
     problem: str = ""
     derived: bool = False
+    derived_on: ReadDate | Refused | None = None
+    point: str = ""
     twice: str = ""
 
     @property

@@ -18,9 +18,9 @@ _LABELS = ("asset", "component", "location", "date", "inspector", "method")
 _LABEL = re.compile(r"([^:=]*)[:=]?(.*)", re.S)
 
 
-def labels_in(grid: Grid, row: int, headings: Headings) -> Iterator[tuple[str, Label]]:
+def labels_in(grid: Grid, row: int, headings: Headings, left: int, right: int) -> Iterator[tuple[str, Label]]:
     """Yield the labels of a row: `Vessel: D-201` in one cell, or a label and its value in the next filled cell."""
-    cells = [(column, value) for column, value in enumerate(grid.rows[row]) if not is_blank(value)]
+    cells = [(column, value) for column, value in enumerate(grid.rows[row][left:right], left) if not is_blank(value)]
     for place, (column, value) in enumerate(cells):
         if not isinstance(value, str):
             continue
@@ -43,17 +43,14 @@ def read_sections(table: Table, headings: Headings) -> None:
         return
     rows: set[int] = set()
     for column in range(table.left, table.right):
-        cells = [line[column] for line in table.grid.rows[table.first : table.bottom]]
-        likely = {
-            value
-            for value in set(cells)
-            if isinstance(value, str) and (":" in value or "=" in value or headings.read(value) is not None)
-        }
-        rows.update(table.first + place for place, value in enumerate(cells) if value in likely)
+        for text in table.grid.texts[column]:
+            if ":" in text or "=" in text or headings.read(text) is not None:
+                rows.update(table.grid.rows_with(column, text, table.first, table.bottom))
     for row in sorted(rows - table.repeated):
-        labels = list(labels_in(table.grid, row, headings))
+        labels = list(labels_in(table.grid, row, headings, table.left, table.right))
         said = {place for _, label in labels for place in (label.column, label.label_column)}
-        filled = {column for column, value in enumerate(table.grid.rows[row]) if not is_blank(value)}
+        cells = table.grid.rows[row]
+        filled = {column for column in range(table.left, table.right) if not is_blank(cells[column])}
         if labels and filled == said:
             table.sections += [(row, name, label) for name, label in labels if name in lacking]
 
@@ -90,9 +87,8 @@ def read_preamble(table: Table, headings: Headings) -> None:
     """Collect labels and unit statements above a table; what is stated twice differently counts as not stated."""
     conflicting: set[str] = set()
     for row in range(table.top, table.header_row):
-        for name, label in labels_in(table.grid, row, headings):
-            if not table.left <= label.column < table.right:
-                continue
+        labels = () if row == table.upper_row else labels_in(table.grid, row, headings, table.left, table.right)
+        for name, label in labels:
             known = table.labels.setdefault(name, label)
             if as_text(known.value).strip() != as_text(label.value).strip():
                 conflicting.add(name)
@@ -101,7 +97,8 @@ def read_preamble(table: Table, headings: Headings) -> None:
     for name in conflicting:
         del table.labels[name]
     for row in range(table.first, table.bottom) if table.bottom - table.first < 5000 else ():
-        filled = [column for column, value in enumerate(table.grid.rows[row]) if not is_blank(value)]
+        cells = table.grid.rows[row]
+        filled = [column for column in range(table.left, table.right) if not is_blank(cells[column])]
         if len(filled) <= 2:
             for column in filled:
                 _collect_statement(table, row, column, headings)
@@ -115,7 +112,7 @@ def _collect_statement(table: Table, row: int, column: int, headings: Headings) 
     value = cells[column]
     stated, beside = list(units_stated(value, headings)), None
     if not stated and isinstance(value, str) and normal(value) in ("unit", "units"):
-        beside = next((place for place in range(column + 1, len(cells)) if not is_blank(cells[place])), None)
+        beside = next((place for place in range(column + 1, table.right) if not is_blank(cells[place])), None)
         if beside is not None:
             stated = list(units_stated(f"units: {as_text(cells[beside])}", headings))
     for unit, unit_from in stated:

@@ -6,22 +6,22 @@ outcome.
 
 from __future__ import annotations
 
+import numpy as np
+
 from pipeline.sheets.body import Body, Identity, text_or_none
+from pipeline.sheets.derived import compare_derived
 from pipeline.sheets.facts import Fact, read_fact, read_quantity
 from pipeline.sheets.headings import Column
 from pipeline.sheets.layout import Head
-from pipeline.sheets.plain import CONTEXT, OF_LOCATION, WideRow, read_plain_cells, read_plain_rows
+from pipeline.sheets.plain import CONTEXT, OF_LOCATION, no_rows, read_plain_cells, read_plain_rows, use_who, who_of
 from pipeline.sheets.registers import emit_fact
 from pipeline.sheets.values import (
-    Number,
     ReadDate,
     Refused,
     Value,
     as_text,
     is_blank,
-    number_text,
     read_date,
-    read_number,
 )
 from pipeline.sheets.values import unit_of as unit_named
 from pipeline.sheets.words import reason_not_measured
@@ -29,39 +29,58 @@ from pipeline.sheets.workbooks import address
 
 
 def read_long(body: Body) -> None:
-    """Read a survey with one reading to a row."""
-    first = body.desk.intake.next_record(max(body.table.bottom - body.table.first, 0)) - body.table.first
+    """Read a survey with one date to a row."""
+    table = body.table
+    first = body.desk.intake.next_record(max(table.bottom - table.first, 0)) - table.first
     plain = read_plain_rows(body, first)
-    for row in range(body.table.first, body.table.bottom):
-        if row in plain or not body.is_data(row):
-            continue
-        _read_long_row(body, row, first + row)
-        body.read(row)
+    for row in (np.flatnonzero(~plain) + table.first).tolist():
+        if body.is_data(row):
+            _read_long_row(body, row, first + row)
+            body.read(row)
 
 
 def read_wide(body: Body) -> None:
-    """Read a survey with one column to a date."""
-    dated = [head for head in body.table.heads if head.on is not None]
-    known: list[WideRow] = []
-    rows = body.data_rows()
-    for row in rows:
-        record = body.desk.intake.next_record()
-        identity = body.identity(row)
-        if identity.refused is not None:
-            body.refuse_row(row, identity.refused.reason, identity.refused_at, identity.spoken)
-        else:
-            _use_identity(body, identity)
-            _read_location_columns(body, row, record, identity)
-            known.append((row, record, identity, _context(body, row)))
-    plain = {head.index: read_plain_cells(body, head, known) for head in dated}
-    for row, record, identity, context in known:
+    """Read a survey with one column, or one column for each point, to a date."""
+    table = body.table
+    first = body.desk.intake.next_record(max(table.bottom - table.first, 0)) - table.first
+    dated = [head for head in table.heads if head.on is not None]
+    who = who_of(body)
+    plain = no_rows(body)
+    left_over: dict[int, list[Head]] = {}
+    if who is not None:
+        plain = who.plain
+        use_who(body, who, np.flatnonzero(plain))
         for head in dated:
-            if row not in plain[head.index] and not is_blank(body.rows[row][head.index]):
-                _read_dated_cell(body, row, record, identity, head, context)
-        _compare_derived(body, row, dated)
-        body.refuse_doubtful(row, identity.spoken)
-    for row in rows:
-        body.read(row)
+            read = read_plain_cells(body, head, who, first)
+            care = plain & ~read & ~body.desk.marks.is_empty(head.index, table.first, table.bottom)
+            for place in np.flatnonzero(care).tolist():
+                left_over.setdefault(place, []).append(head)
+    for place in sorted({*np.flatnonzero(~plain).tolist(), *left_over}):
+        row = place + table.first
+        if place not in left_over:
+            if body.is_data(row):
+                _read_wide_row(body, row, first + row, dated)
+                body.read(row)
+        elif who is not None:
+            for head in left_over[place]:
+                _read_dated_cell(body, row, first + row, who.identity(place), head, who.context_of(place))
+    compare_derived(body, np.flatnonzero(plain) + table.first)
+    body.read_all(np.flatnonzero(plain) + table.first)
+
+
+def _read_wide_row(body: Body, row: int, record: int, dated: list[Head]) -> None:
+    identity = body.identity(row)
+    if identity.refused is not None:
+        body.refuse_row(row, identity.refused.reason, identity.refused_at, identity.spoken)
+        return
+    _use_identity(body, identity)
+    _read_location_columns(body, row, record, identity)
+    context = _context(body, row)
+    for head in dated:
+        if not is_blank(body.rows[row][head.index]):
+            _read_dated_cell(body, row, record, identity, head, context)
+    compare_derived(body, [row])
+    body.refuse_doubtful(row, identity.spoken)
 
 
 def _read_dated_cell(
@@ -69,7 +88,7 @@ def _read_dated_cell(
 ) -> None:
     if isinstance(head.on, Refused):
         reason = f"the date in the heading {address(body.table.header_row, head.index)} is not clear: {head.on.reason}"
-        body.refuse(row, head.index, reason, f"thickness of {identity.spoken} is not used")
+        body.refuse(row, head.index, reason, f"thickness of {identity.at(head.point).spoken} is not used")
         return
     assert head.on is not None
     _read_thickness(body, row, record, identity, head, head.on, context)
@@ -83,14 +102,15 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
     if identity.refused is not None:
         body.refuse_row(row, identity.refused.reason, identity.refused_at, identity.spoken)
         return
-    head = next(head for head in body.table.heads if head.name == "thickness")
+    heads = [head for head in body.table.heads if head.name == "thickness" and not head.twice]
+    filled = [head for head in heads if not is_blank(body.rows[row][head.index])]
     when, when_at = _date_of(body, row)
     if isinstance(when, Refused):
         body.refuse_row(row, when.reason, when_at, identity.spoken)
         return
     if when.on > body.as_of:
         effect = f"thickness of {identity.spoken} on {_spoken(when)} is not used"
-        place = head.index if not is_blank(body.rows[row][head.index]) or when_at is None else when_at[1]
+        place = filled[0].index if filled or when_at is None else when_at[1]
         body.later(row, place, effect)
         for other in body.table.heads:
             body.desk.marks.ignore(row, other.index, "after the as-of date")
@@ -100,10 +120,12 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
         body.desk.marks.used(*when_at)
     context = _context(body, row)
     _read_location_columns(body, row, record, identity)
-    if is_blank(body.rows[row][head.index]):
-        _read_blank(body, row, record, identity, head, when, context)
-    else:
+    for head in filled:
         _read_thickness(body, row, record, identity, head, when, context)
+    if not filled:
+        for head in heads:
+            _read_blank(body, row, record, identity.at(head.point), head, when, context)
+    compare_derived(body, [row])
     body.refuse_doubtful(row, identity.spoken)
 
 
@@ -185,6 +207,7 @@ def _read_thickness(
     context: dict[str, str | None],
 ) -> None:
     value = body.rows[row][head.index]
+    identity = identity.at(head.point)
     effect = f"thickness of {identity.spoken} on {_spoken(when)} is not used"
     if when.on > body.as_of:
         body.later(row, head.index, effect)
@@ -282,38 +305,3 @@ def _emit_not_measured(
         cell=address(*place),
         sheet_row=row + 1,
     )
-
-
-# ------------------------------------------------------------------------------------------------- derived columns
-
-
-def _compare_derived(body: Body, row: int, dated: list[Head]) -> None:
-    """Check a `MIN`, `AVG` or `MAX` cell against the readings of its row; it is never read as a reading."""
-    derived = [head for head in body.table.heads if head.derived]
-    if not derived:
-        return
-    numbers = []
-    for head in dated:
-        number = read_number(body.rows[row][head.index], body.desk.grid.decimal_comma, head.unit)
-        if isinstance(number, Number) and number.value > 0.0:
-            numbers.append(number.value)
-    for head in derived:
-        stated = read_number(body.rows[row][head.index], body.desk.grid.decimal_comma, head.unit)
-        if not numbers or not isinstance(stated, Number):
-            continue
-        name = head.text.lower()
-        if "min" in name or "lowest" in name:
-            worked_out, word = min(numbers), "smallest"
-        elif "max" in name or "highest" in name:
-            worked_out, word = max(numbers), "largest"
-        else:
-            worked_out, word = sum(numbers) / len(numbers), "average"
-        if abs(stated.value - worked_out) > 0.005 * abs(worked_out):
-            shown = number_text(round(worked_out, 4))
-            body.warn(
-                row,
-                head.index,
-                f"'{head.text}' says {as_text(body.rows[row][head.index])}, but the {word} of this row's readings is "
-                f"{shown}: check both",
-                "the column is worked out from others and not read",
-            )

@@ -426,6 +426,14 @@ def needs_order(value: Value) -> bool:
     return 1 <= one <= 12 and 1 <= two <= 12 and one != two
 
 
+def iso_date(text: str) -> ReadDate | None:
+    """Return the date of a text in the form 2011-04-15, 2011-04 or 2011, or None where it is no such date."""
+    if not re.fullmatch(r"\d{4}(?:-\d{2}(?:-\d{2})?)?", text.strip()):
+        return None
+    on = _read_date_text(text, "", date(LAST_YEAR, 1, 1))
+    return on if isinstance(on, ReadDate) else None
+
+
 def read_date(value: Value, order: DateOrder, as_of: date) -> ReadDate | Refused:
     """Return the date a cell states. `order` settles dates such as 03/05/2019; the empty order refuses them."""
     if isinstance(value, Fault):

@@ -27,7 +27,7 @@ from pipeline.sheets.values import Fault, Value
 SUSPECT_BYTES, SUSPECT_RATIO, MOST_BYTES = 200_000_000, 100, 2_000_000_000
 
 #: A sheet is refused beyond this area; the largest survey foreseen is a tenth of it.
-MOST_CELLS = 100_000_000
+MOST_CELLS, MOST_COLUMNS = 100_000_000, 16_384
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 
@@ -54,6 +54,36 @@ class Grid:
     def width(self) -> int:
         """How many columns the sheet has."""
         return len(self.rows[0]) if self.rows else 0
+
+    @cached_property
+    def columns(self) -> list[tuple[Value, ...]]:
+        """The same cells column by column."""
+        return list(zip(*self.rows, strict=True))
+
+    @cached_property
+    def types(self) -> list[frozenset[type]]:
+        """The types of the cells of each column."""
+        return [frozenset(map(type, cells)) for cells in self.columns]
+
+    @cached_property
+    def texts(self) -> list[frozenset[str]]:
+        """The different texts in each column."""
+        return [
+            frozenset(cell for cell in cells if type(cell) is str) if str in types else frozenset()
+            for cells, types in zip(self.columns, self.types, strict=True)
+        ]
+
+    def rows_with(self, column: int, text: str, top: int = 0, bottom: int | None = None) -> Iterator[int]:
+        """Yield the rows in which a column holds a text."""
+        cells = self.columns[column]
+        end = len(cells) if bottom is None else bottom
+        row = top - 1
+        try:
+            while True:
+                row = cells.index(text, row + 1, end)
+                yield row
+        except ValueError:
+            return
 
     @cached_property
     def worded_formats(self) -> dict[tuple[int, int], str]:
@@ -163,13 +193,19 @@ def _open_sheet(name: str, content: bytes, book: Any, meta: Any, parts: _Parts |
     return grid
 
 
+_FAR_COLUMN = re.compile(rb'r="([A-Z]{2,3})(?=\d)')
+
+
 def _refuse_strewn(name: str, xml: bytes) -> None:
     """Refuse a sheet with a stray cell so far out that the area up to it would not fit into memory."""
-    last_row = re.search(rb'\br="(\d+)"', xml[xml.rfind(b"<row ") :]) if b"<row " in xml else None
-    wide = set(re.findall(rb'\br="([A-Z]{2,3})\d', xml)) if re.search(rb'\br="[A-Z]{2,3}\d', xml) else set()
-    width = max((column_index_from_string(letters.decode()) for letters in wide), default=26)
-    if last_row is not None and int(last_row[1]) * width > MOST_CELLS:
-        corner = f"{get_column_letter(width)}{int(last_row[1])}"
+    numbered = re.search(rb'\br="(\d+)"', xml[xml.rfind(b"<row ") :]) if b"<row " in xml else None
+    last_row = int(numbered[1]) if numbered else 0
+    if last_row * MOST_COLUMNS <= MOST_CELLS:
+        return
+    far = set(_FAR_COLUMN.findall(xml)) if _FAR_COLUMN.search(xml) else set()
+    width = max((column_index_from_string(letters.decode()) for letters in far), default=26)
+    if last_row * width > MOST_CELLS:
+        corner = f"{get_column_letter(width)}{last_row}"
         raise Unreadable(
             f"sheet '{name}' reaches to {corner}, far beyond any table: delete the stray cells, save it again"
         )

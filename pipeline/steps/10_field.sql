@@ -1,6 +1,6 @@
 -- What the registers say, settled: one value per place and column, or none where two rows contradict each other.
 -- grain: kind, asset, component, location, field
--- reads: fact.field
+-- reads: fact.field, basis.in_force
 -- column kind: assets, components or locations
 -- column asset: asset tag
 -- column component: component tag, null for a column of the asset
@@ -28,7 +28,7 @@ settled AS (
         min(word) AS word,
         min(on_date) AS on_date,
         -- Two units may write one number differently in the last binary digit: that is no contradiction.
-        max(number) - min(number) > 1e-9 * greatest(abs(max(number)), abs(min(number)))
+        max(number) - min(number) > same_value_tolerance * greatest(abs(max(number)), abs(min(number)))
             OR count(DISTINCT word) > 1
             OR count(DISTINCT on_date) > 1
             OR (count(*) > count(coalesce(number::VARCHAR, word, on_date::VARCHAR))
@@ -40,7 +40,8 @@ settled AS (
         arg_min(sheet, record) AS sheet,
         arg_min(cell, record) AS cell
     FROM register
-    GROUP BY kind, asset, component, location, field
+    CROSS JOIN basis.in_force
+    GROUP BY kind, asset, component, location, field, same_value_tolerance
 )
 
 SELECT

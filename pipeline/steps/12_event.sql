@@ -1,6 +1,6 @@
 -- Dated events that start a new history of a component; no corrosion rate crosses them.
 -- grain: asset, component, event_on, event
--- reads: fact.field, step.asset
+-- reads: fact.field
 -- column asset: asset tag
 -- column component: component tag, null where the event is the whole asset's
 -- column event_on: date of the event

@@ -1,6 +1,6 @@
 -- Every place measured, planned or missed: the locations sheet and the surveys, with the component found for each.
 -- grain: asset, component, location
--- reads: step.field, fact.field, fact.reading, fact.not_measured
+-- reads: step.field, fact.reading, fact.not_measured
 -- column asset: asset tag
 -- column component: component tag; "(not stated)" where the survey names none and no locations sheet settles it
 -- column location: location tag

@@ -1,6 +1,6 @@
 -- Every component named anywhere, with its design data as the register gives them.
 -- grain: asset, component
--- reads: step.field, step.asset, step.place, step.measurement, reference.standard_pipe, basis.in_force
+-- reads: step.field, step.asset, step.place, step.measurement, reference.standard_pipe
 -- column asset: asset tag
 -- column component: component tag
 -- column in_register: the component stands on a component sheet

@@ -1,6 +1,6 @@
 -- Checked readings: which are used, which are held and why; none is changed, none is dropped.
 -- grain: record, file, sheet, cell
--- reads: step.measurement, step.component, step.event, fact.decision, basis.in_force
+-- reads: step.measurement, step.component, step.event, fact.decision, reference.likely_mistake, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -194,10 +194,10 @@ SELECT
         CASE WHEN is_growth THEN 'thicker than the reading before by more than scatter explains' END,
         CASE WHEN status = 'used' AND thickness_mm > nominal_mm + noise_limit_mm THEN 'thicker than nominal' END,
         CASE WHEN status = 'used' AND previous_mm - thickness_mm > noise_limit_mm AND previous_on > first_on
-            -- Three times the loss that the rate before it would have brought.
+            -- Several times the loss that the rate before it would have brought.
             AND formula.short_term_rate(previous_mm, thickness_mm,
                     formula.years_between(date_diff('day', previous_on, read_on), days_per_year))
-                > 3 * greatest(0, formula.long_term_rate(first_mm, previous_mm,
+                > low_reading_factor * greatest(0, formula.long_term_rate(first_mm, previous_mm,
                     formula.years_between(date_diff('day', first_on, previous_on), days_per_year)))
             THEN 'lower than its history: re-measure' END,
         CASE WHEN date_precision <> 'day' THEN 'date known to the ' || date_precision || ' only' END,

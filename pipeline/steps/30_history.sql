@@ -1,6 +1,6 @@
 -- First, previous and last reading of every place, with and without the readings held for growth.
 -- grain: asset, component, location, scenario
--- reads: step.reading, step.event, step.component, step.asset, reference.t_quantile, basis.in_force
+-- reads: step.reading, step.event, step.component, step.asset, reference.t_quantile
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag

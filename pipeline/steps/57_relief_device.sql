@@ -121,7 +121,7 @@ SELECT
         WHEN in_service_on IS NOT NULL THEN 'in-service date: no test on record'
     END AS anchor,
     anchor_on + formula.whole_days(interval_in_force_years, days_per_year, day_guard)::INTEGER AS due_on,
-    coalesce(set_pressure_mpa > rating_pressure_mpa * (1 + 1e-9), false) AS set_above_mawp,
+    coalesce(set_pressure_mpa > rating_pressure_mpa * (1 + same_value_tolerance), false) AS set_above_mawp,
     CASE WHEN anchor_on IS NULL THEN 'last test of relief device ' || device END AS due_missing,
     file, sheet, cell
 FROM spaced

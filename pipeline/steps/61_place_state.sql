@@ -1,6 +1,6 @@
 -- The state of every place by itself.
 -- grain: asset, component, location
--- reads: step.life, step.turnaround, basis.in_force
+-- reads: step.life, step.turnaround, reference.state, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag

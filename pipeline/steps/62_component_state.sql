@@ -1,6 +1,6 @@
 -- Every component: its worst state, its governing place, and what its places say together.
 -- grain: asset, component
--- reads: step.component, step.life, step.place_state, step.pressure_held, step.reading, step.place_required, step.shape
+-- reads: step.component, step.life, step.place_state, step.pressure_held, step.reading, step.shape, reference.state
 -- column asset: asset tag
 -- column component: component tag
 -- column state: worst state of its places; not assessable without any place

@@ -1,6 +1,6 @@
 -- Everything that asks for work on an asset, each with its state, date and sentence; the first one ranks the asset.
 -- grain: asset, state, kind, component, location
--- reads: step.asset, step.component_state, step.life, step.place_required, step.place_state, step.due_date, step.turnaround, basis.in_force
+-- reads: step.asset, step.component_state, step.life, step.place_required, step.place_state, step.due_date, step.turnaround, reference.state, basis.in_force
 -- column asset: asset tag
 -- column state: state it puts the asset in
 -- column state_order: order of that state

@@ -71,14 +71,15 @@ def run_step(connection: duckdb.DuckDBPyConnection, step: Step) -> int:
     grain = ", ".join(f'"{column}"' for column in step.grain)
     doubled = connection.execute(
         f"SELECT {grain} FROM {step.table} GROUP BY {grain} HAVING count(*) > 1 LIMIT 1"
-    ).fetchone()
+    ).fetchall()
     if doubled:
-        raise Problem(f"step {step.number} ({step.table}): two rows for {dict(zip(step.grain, doubled, strict=True))}")
+        raise Problem(
+            f"step {step.number} ({step.table}): two rows for {dict(zip(step.grain, doubled[0], strict=True))}"
+        )
     connection.execute(f"COMMENT ON TABLE {step.table} IS {_quoted(step.title)}")
     for column, meaning in step.columns.items():
         connection.execute(f'COMMENT ON COLUMN {step.table}."{column}" IS {_quoted(meaning)}')
-    counted = connection.execute(f"SELECT count(*) FROM {step.table}").fetchone()
-    return int(counted[0]) if counted else 0
+    return int(connection.execute(f"SELECT count(*) FROM {step.table}").fetchall()[0][0])
 
 
 def _quoted(text: str) -> str:

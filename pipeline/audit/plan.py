@@ -1,0 +1,401 @@
+"""Which formula gives each result of a component: the clause the program chose, over the cells of its own row.
+
+No clause is written here. What stands here are the choices among clauses and cells, read from the results; a choice
+that turns on a number carries the condition under which it holds, so that a changed input cannot outlive it unseen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from pipeline.audit.inputs import Given
+from pipeline.audit.layout import policy_name
+from pipeline.audit.results import Results, Row, or_blank
+from pipeline.formulas import FORMULAS
+from pipeline.quantities import QUANTITIES
+
+
+@dataclass(frozen=True)
+class Clause:
+    """A clause with the cell of each symbol: `i:` an input, `c:` a result of the same row, `p:` a policy."""
+
+    formula: str
+    cells: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Same:
+    """Another cell of the row, as long as what made the program choose it still holds."""
+
+    token: str
+    holds: str = ""
+    clause: str = ""
+
+
+@dataclass(frozen=True)
+class Zero:
+    """No interval: the wall is below its requirement although it loses nothing."""
+
+    holds: str
+
+
+@dataclass(frozen=True)
+class Days:
+    """Days from one date to another."""
+
+    first: str
+    last: str
+
+
+@dataclass(frozen=True)
+class DateAfter:
+    """A date some whole days after another."""
+
+    first: str
+    days: str
+
+
+Planned = Clause | Same | Zero | Days | DateAfter
+_SIZES = ("R", "Ro", "D", "Do", "L", "Lo", "d")
+_NO_LOSS = "no measurable loss: the life has no end"
+
+
+class Plan:
+    """Chooses the formula of each result of one component, as the program chose it; a string is a reason for none."""
+
+    def __init__(self, results: Results, row: Row, given: Mapping[str, Given]) -> None:
+        self.policy = results.policy
+        self.part, self.shape, self.whole = row["part"], row["shape"], row["whole"]
+        self.place, self.needed, self.held = (or_blank(row[name]) for name in ("place", "needed", "held"))
+        self.pressed = {"weld": or_blank(row["pressed_weld"]), "away": or_blank(row["pressed_away"])}
+        self.required = {"weld": or_blank(row["required_weld"]), "away": or_blank(row["required_away"])}
+        self.given = given
+        self.steps: dict[str, Planned | str] = {}
+        self.stored: dict[str, Any] = {}
+        self.size_symbol = ""
+        self.head = "c:P_head" if self.shape["head_considered"] else "i:P_head"
+        self.inside = "i:D_n" if self.part["outside_diameter_stated_mm"] is None else "c:D_n"
+        self.pressure()
+        self.dimensions()
+        self.thickness()
+        self.counted()
+        self.rates()
+        self.life()
+        self.pressure_held()
+
+    # ---- small words ------------------------------------------------------------------------------------------------
+
+    def clause(self, key: str, formula: str, stored: Any, /, **cells: str) -> None:
+        """Plan a clause over the cells of its symbols, with the value the program has for it."""
+        self.steps[key] = Clause(formula, tuple(sorted(cells.items())))
+        self.stored[key] = stored
+
+    def same_as(self, key: str, token: str, stored: Any, holds: str = "", clause: str = "") -> None:
+        """Plan a copy of another cell, while a condition holds, with the words that stand for a clause."""
+        self.steps[key] = Same(token, holds, clause)
+        self.stored[key] = stored
+
+    def none(self, key: str, reason: str) -> None:
+        """Plan no result, for a reason."""
+        self.steps[key] = reason
+
+    @property
+    def missing(self) -> str:
+        return self.place["missing"] or self.whole["missing"] or "not assessable"
+
+    # ---- pressure and dimensions ------------------------------------------------------------------------------------
+
+    def pressure(self) -> None:
+        if self.shape["head_considered"]:
+            self.clause(
+                "P_head",
+                "static_head",
+                self.shape["static_head_mpa"],
+                g_w="p:water_head_mpa_per_mm",
+                SG="i:SG",
+                H="i:H",
+            )
+        self.clause("P", "component_pressure", self.shape["pressure_mpa"], P_top="i:P_top", P_head=self.head)
+
+    def dimensions(self) -> None:
+        part, shape, row = self.part, self.shape, self.pressed["weld"]
+        if row["kind"] is None:
+            self.none("size", f"missing: {self.missing}")
+            return
+        kind, crown = row["kind"], row["zone"] == "crown"
+        outside, allowance = row["dimension_form"] == "outside", row["radius_basis"] == "allowance"
+        if self.inside == "c:D_n":
+            self.clause(
+                "D_n", "inside_diameter_from_outside", shape["inside_diameter_as_built_mm"], Do="i:Do", t_nom="i:t_nom"
+            )
+        if kind in ("cylinder", "nozzle", "sphere", "hemispherical head"):
+            self.clause("R_n", "inside_radius_as_built", shape["inside_radius_as_built_mm"], D_n=self.inside)
+            if outside:
+                self.size("Ro", "outside_radius", R_n="c:R_n", t_nom="i:t_nom")
+            elif allowance:
+                self.size("R", "inside_radius_allowance", R_n="c:R_n", CA="i:CA")
+            else:
+                self.same_size("R", "c:R_n", "inside radius as built")
+        elif kind == "ellipsoidal head":
+            self.ellipsoidal(crown, outside, allowance)
+        elif kind == "torispherical head":
+            if not crown:
+                diameter = self.outside_diameter()
+                self.clause(
+                    "M", "torispherical_factor", shape["torispherical_factor"], L_n="i:L_n", r="i:r", Do=diameter
+                )
+            if outside:
+                self.size("Ro" if crown else "Lo", "outside_crown_radius", L_n="i:L_n", t_nom="i:t_nom")
+            elif allowance:
+                self.size("R" if crown else "L", "crown_radius_allowance", L_n="i:L_n", CA="i:CA")
+            else:
+                self.same_size("R" if crown else "L", "i:L_n", "crown radius as built")
+        elif kind == "cone":
+            self.diameter_in_clause(outside, allowance)
+        elif allowance:
+            self.size("d", "flat_head_diameter_allowance", D_n=self.inside, CA="i:CA")
+        else:
+            self.same_size("d", self.inside, "inside diameter as built")
+        self.stored["D_n"] = shape["inside_diameter_as_built_mm"]
+        self.stored["h"] = shape["head_depth_mm"] if part["head_depth_mm"] is None else None
+
+    def ellipsoidal(self, crown: bool, outside: bool, allowance: bool) -> None:
+        shape = self.shape
+        depth = "i:h"
+        if self.part["head_depth_mm"] is None and self.part["is_two_to_one"]:
+            self.clause("h", "head_depth_two_to_one", shape["head_depth_mm"], D_n=self.inside)
+            depth = "c:h"
+        self.clause("x", "ellipsoidal_proportion", shape["proportion"], D_n=self.inside, h=depth)
+        table = {name: f"i:{name}" for name in ("k_a", "k_b", "x_a", "x_b")}
+        self.clause("K1", "spherical_factor", shape["spherical_factor"], x="c:x", **table)
+        if not crown:
+            self.clause("K", "ellipsoidal_factor", shape["ellipsoidal_factor"], D_n=self.inside, h=depth)
+            self.diameter_in_clause(outside, allowance)
+        elif outside:
+            self.size("Ro", "crown_sphere_outside_radius", K1="c:K1", D_n=self.inside, t_nom="i:t_nom")
+        else:
+            diameter = self.diameter_with_allowance() if allowance else self.inside
+            self.size("R", "crown_sphere_radius", K1="c:K1", D=diameter)
+
+    def diameter_in_clause(self, outside: bool, allowance: bool) -> None:
+        if outside:
+            self.same_size("Do", self.outside_diameter(), "outside diameter as built")
+        elif allowance:
+            self.same_size("D", self.diameter_with_allowance(), "inside diameter with the corrosion allowance gone")
+        else:
+            self.same_size("D", self.inside, "inside diameter as built")
+
+    def outside_diameter(self) -> str:
+        if self.part["outside_diameter_stated_mm"] is not None:
+            return "i:Do"
+        self.clause("Do", "outside_diameter", self.shape["outside_diameter_mm"], D_n=self.inside, t_nom="i:t_nom")
+        return "c:Do"
+
+    def diameter_with_allowance(self) -> str:
+        stored = self.pressed["weld"]["inside_diameter_mm"]
+        self.clause("D", "inside_diameter_allowance", stored, D_n=self.inside, CA="i:CA")
+        return "c:D"
+
+    def size(self, symbol: str, formula: str, **cells: str) -> None:
+        self.size_symbol = symbol
+        self.clause("size", formula, self.pressed["weld"][QUANTITIES[symbol].column], **cells)
+
+    def same_size(self, symbol: str, token: str, words: str) -> None:
+        self.size_symbol = symbol
+        self.same_as("size", token, self.pressed["weld"][QUANTITIES[symbol].column], clause=words)
+
+    # ---- required thickness -----------------------------------------------------------------------------------------
+
+    def thickness(self) -> None:
+        neck = self.required["weld"]["neck_formula"]
+        minimum = "p:" + (
+            "code_minimum_mm" if self.shape["code_minimum_for"] is None else "code_minimum_air_steam_water_mm"
+        )
+        if neck:
+            cells = {"t_sh": "i:t_sh", "t_min": minimum, "t_std": "i:t_std", "u": "p:pipe_undertolerance"}
+            wanted = {quantity.name for quantity in FORMULAS[neck].inputs}
+            stored = self.required["weld"]["neck_minimum_mm"]
+            self.clause("t_neck", neck, stored, **{name: cells[name] for name in cells if name in wanted})
+        elif self.part["kind"] == "nozzle":
+            self.none("t_neck", f"missing: {self.required['weld']['not_required_because'] or self.missing}")
+        for region in ("weld", "away"):
+            pressed, required = self.pressed[region], self.required[region]
+            formula = pressed["pressure_formula"]
+            if formula is None:
+                for key in ("t_p", "t_req"):
+                    self.none(f"{key}_{region}", f"missing: {self.missing}")
+                continue
+            if formula == "cylinder_pressure_thickness":
+                for key, joint in (("t_L", "longitudinal"), ("t_C", "circumferential")):
+                    stored = pressed[f"{joint}_thickness_mm"]
+                    self.over_wall(f"{key}_{region}", pressed[f"{joint}_formula"], stored, region, joint)
+                self.clause(
+                    f"t_p_{region}",
+                    formula,
+                    pressed["pressure_thickness_mm"],
+                    t_L=f"c:t_L_{region}",
+                    t_C=f"c:t_C_{region}",
+                )
+            else:
+                self.over_wall(f"t_p_{region}", formula, pressed["pressure_thickness_mm"], region, "longitudinal")
+            least = {"t_neck": "c:t_neck"} if self.part["kind"] == "nozzle" else {"t_min": minimum}
+            self.clause(
+                f"t_req_{region}",
+                required["required_formula"],
+                required["t_req_mm"],
+                t_p=f"c:t_p_{region}",
+                t_str="i:t_str",
+                t_ext="i:t_ext",
+                **least,
+            )
+
+    def over_wall(self, key: str, formula: str, stored: Any, region: str, joint: str) -> None:
+        """Plan a clause over pressure or thickness, stress, efficiency and the sizes and factors of the wall."""
+        cells = {
+            "P": "c:P",
+            "t": "i:t_act",
+            "S": "i:S",
+            "E": "p:efficiency_away" if region == "away" else "i:E_L" if joint == "longitudinal" else "i:E_C",
+            "K": "c:K",
+            "K1": "c:K1",
+            "M": "c:M",
+            "alpha": "i:alpha",
+            "C": "i:C",
+            **dict.fromkeys(_SIZES, "c:size"),
+        }
+        wanted = [quantity.name for quantity in FORMULAS[formula].inputs]
+        self.clause(key, formula, stored, **{name: cells[name] for name in wanted})
+
+    def counted(self) -> None:
+        place, region = self.place, self.place["region_counted"]
+        if region is None:
+            self.none("t_req", f"missing: {self.missing}")
+            return
+        self.clause(
+            "w", "weld_region", place["weld_region_half_width_mm"], w_min="p:weld_region_mm", t_req_w="c:t_req_weld"
+        )
+        measured = place["distance_to_weld_mm"] is not None and place["weld_region_half_width_mm"] is not None
+        holds = ""
+        if measured and self.needed["region_stated"] != "weld":
+            holds = "{i:distance}>{c:w}" if region == "away" else "{i:distance}<={c:w}"
+        self.same_as("t_req", f"c:t_req_{region}", place["t_req_mm"], holds)
+
+    # ---- rates, life, dates -----------------------------------------------------------------------------------------
+
+    def rates(self) -> None:
+        place = self.place
+        for key, days, first, past, rate, stored in (
+            ("long", "days_long", "initial_on", "t_ini", "LT", "rate_lt_mm_per_year"),
+            ("short", "days_short", "previous_on", "t_prev", "ST", "rate_st_mm_per_year"),
+        ):
+            self.steps[days] = Days(f"i:{first}", "i:read_on")
+            self.stored[days] = place[days]
+            self.clause(f"years_{key}", "years_between", place[f"years_{key}"], days=f"c:{days}", y_d="p:days_per_year")
+            formula = "long_term_rate" if key == "long" else "short_term_rate"
+            cells = {past: f"i:{past}", "t_act": "i:t_act", "years": f"c:years_{key}"}
+            self.clause(rate, formula, place[stored], **cells)
+        if self.policy["rate_policy"] == "fit upper bound":
+            sums = {name: f"i:{name}" for name in ("Sxx", "Sxy", "Syy", "n")}
+            year = {"y_d": "p:days_per_year"}
+            self.clause("fit", "fit_rate", place["rate_fit_mm_per_year"], Sxx="i:Sxx", Sxy="i:Sxy", **year)
+            self.clause("fit_se", "fit_rate_error", place["rate_fit_error_mm_per_year"], **sums, **year)
+            bound = place["rate_fit_upper_mm_per_year"]
+            self.clause("fit_up", "fit_upper_bound", bound, fit="c:fit", q95="i:q95", fit_se="c:fit_se")
+        self.selected_rate()
+        self.clause("C_r", "rate_governing", place["rate_mm_per_year"], C_sel="c:C_sel", C_0="p:rate_floor_mm_per_year")
+
+    def selected_rate(self) -> None:
+        """Plan the rate that the policy selects, in the order of the steps: stated, bound, greater, one alone."""
+        place, chosen = self.place, self.place["rate_selected_mm_per_year"]
+        word, counts = place["rate_from"], place["short_term_counts"]
+        if word is None:
+            self.none("C_sel", f"missing: {self.missing}")
+        elif place["reading_count"] < 2 and place["stated_rate_mm_per_year"] is not None:
+            if place["rate_lt_mm_per_year"] is None:
+                self.same_as("C_sel", "i:C_st", chosen, clause="the rate stated on the register")
+            else:
+                self.clause("C_sel", "rate_with_stated", chosen, LT="c:LT", C_st="i:C_st")
+        elif word == "fit upper bound":
+            self.same_as("C_sel", "c:fit_up", chosen, clause="policy: fit upper bound")
+        elif word == "short-term" and self.policy["rate_policy"] == "short-term":
+            self.same_as("C_sel", "c:ST", chosen, self.short_holds(True), "policy: short-term")
+        elif counts and self.policy["rate_policy"] != "long-term" and place["reading_count"] >= 2:
+            self.clause("C_sel", "rate_greater", chosen, LT="c:LT", ST="c:ST")
+        elif place["previous_on"] is not None and self.policy["rate_policy"] != "long-term":
+            self.same_as(
+                "C_sel", "c:LT", chosen, self.short_holds(False), "long-term: the short-term change is scatter"
+            )
+        else:
+            self.same_as("C_sel", "c:LT", chosen, clause=word)
+
+    def short_holds(self, counts: bool) -> str:
+        """Return the condition under which the short-term rate counts, or does not: long enough, or beyond scatter."""
+        noise = FORMULAS["noise_limit"].sheet_formula({"s": policy_name("reading_scatter_mm")}).removeprefix("=")
+        least = policy_name("short_interval_years")
+        rule = f"OR({{c:years_short}}>={least},{{i:t_prev}}-{{i:t_act}}>{noise})"
+        return rule if counts else f"NOT({rule})"
+
+    def life(self) -> None:
+        place = self.place
+        cells = {"t_act": "i:t_act", "t_req": "c:t_req"}
+        self.clause("m", "margin", place["margin"], **cells)
+        below = (
+            place["t_act_mm"] is not None and place["t_req_mm"] is not None and place["t_act_mm"] < place["t_req_mm"]
+        )
+        if place["no_measurable_loss"]:
+            self.none("RL", _NO_LOSS)
+        else:
+            self.clause("RL", "remaining_life", place["remaining_life_years"], C_r="c:C_r", **cells)
+        if place["no_measurable_loss"] and place["t_req_mm"] is not None:
+            holds = f"AND({{c:C_r}}=0,{{i:t_act}}{'<' if below else '>='}{{c:t_req}})"
+            self.steps["I"] = Zero(holds) if below else Same("i:cap", holds)
+            self.stored["I"] = place["interval_years"]
+        else:
+            self.clause(
+                "I", "interval", place["interval_years"], RL="c:RL", cap="i:cap", short="p:short_life_cap_years"
+            )
+        never_read = place["read_on"] is None
+        anchor = "in_service_on" if never_read else "read_on"
+        self.dates("days_due", "due_on", anchor, "i:cap" if never_read else "c:I", place["due_on"])
+        if place["no_measurable_loss"]:
+            self.none("days_left", _NO_LOSS)
+            self.none("retirement_on", _NO_LOSS)
+        else:
+            self.dates("days_left", "retirement_on", "read_on", "c:RL", place["retirement_on"])
+
+    def dates(self, days: str, on: str, anchor: str, years: str, stored: Any) -> None:
+        first = self.given[anchor].value
+        between: float | None = (stored - first).days if isinstance(stored, date) and isinstance(first, date) else None
+        if isinstance(stored, str) and self.place["remaining_life_years"] is not None:
+            # A date beyond the year 9999 comes as text: the days are still the whole days of the life.
+            values = {"years": self.place["remaining_life_years"], "y_d": self.policy["days_per_year"]}
+            between = FORMULAS["whole_days"].evaluate({**values, "guard": self.policy["day_guard"]})
+        guard = {"y_d": "p:days_per_year", "guard": "p:day_guard"}
+        self.clause(days, "whole_days", between, years=years, **guard)
+        if isinstance(stored, str):
+            self.none(on, f"{stored}: a date that no sheet holds")
+            return
+        self.steps[on] = DateAfter(f"i:{anchor}", f"c:{days}")
+        self.stored[on] = stored
+
+    # ---- pressure held ----------------------------------------------------------------------------------------------
+
+    def pressure_held(self) -> None:
+        held, region = self.held, self.place["region_counted"]
+        formula = held["hold_formula"]
+        if formula is None:
+            for key in ("P_hold", "MAWP"):
+                self.none(key, f"missing: {self.missing}")
+            return
+        if formula == "hold_cylinder":
+            for key, joint in (("P_hold_L", "longitudinal"), ("P_hold_C", "circumferential")):
+                stored = held[f"holding_pressure_{joint}_mpa"]
+                self.over_wall(key, held[f"{joint}_formula"], stored, region, joint)
+            cells = {"P_hold_L": "c:P_hold_L", "P_hold_C": "c:P_hold_C"}
+            self.clause("P_hold", formula, held["holding_pressure_mpa"], **cells)
+        else:
+            self.over_wall("P_hold", formula, held["holding_pressure_mpa"], region, "longitudinal")
+        self.clause("MAWP", "mawp", held["mawp_mpa"], P_top="i:P_top", P_hold="c:P_hold", P_head=self.head)

@@ -1,0 +1,209 @@
+"""What one more workbook would change, before anybody accepts it; and accepting it under a name.
+
+Both sides are computed in memory from the folder as it is: without the file (or with its older version) and with it.
+Nothing is written until a named person accepts.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from pipeline.basis import Basis, read_basis
+from pipeline.errors import Problem
+from pipeline.publishing import RESULTS_NAME
+from pipeline.record import RECORD_NAME, Record, SourceFile
+from pipeline.run import SUFFIXES, Build, Findings, Progress, build, compute, read_folder
+from pipeline.sheets import read_files
+
+Row = dict[str, Any]
+
+#: Largest workbook taken from a page, in bytes.
+LARGEST = 200_000_000
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What accepting a workbook would change, each as rows of plain values."""
+
+    file: str
+    sha256: str
+    replaces: bool
+    sheets: list[Row]
+    ledger: list[Row]
+    readings_added: list[Row]
+    readings_removed: list[Row]
+    readings_changed: list[Row]
+    due_dates_moved: list[Row]
+    states_changed: list[Row]
+
+    @property
+    def changes_nothing(self) -> bool:
+        """No reading, due date or state would differ."""
+        return not (
+            self.readings_added
+            or self.readings_removed
+            or self.readings_changed
+            or self.due_dates_moved
+            or self.states_changed
+        )
+
+
+_READINGS_ADDED = """
+SELECT asset, component, location, read_on, thickness_mm, status, flags, sheet, cell, text
+FROM result.reading
+ANTI JOIN before_reading USING (asset, component, location, read_on, thickness_mm, file, sheet, cell)
+ORDER BY ALL
+"""
+_READINGS_REMOVED = """
+SELECT asset, component, location, read_on, thickness_mm, status, flags, sheet, cell, text
+FROM before_reading
+ANTI JOIN result.reading USING (asset, component, location, read_on, thickness_mm, file, sheet, cell)
+ORDER BY ALL
+"""
+_READINGS_CHANGED = """
+SELECT
+    now.asset, now.component, now.location, now.read_on, now.thickness_mm,
+    before.status AS status_before, now.status AS status_after, now.flags, now.file, now.sheet, now.cell
+FROM result.reading AS now
+JOIN before_reading AS before USING (asset, component, location, read_on, thickness_mm, file, sheet, cell)
+WHERE now.status <> before.status OR now.flags <> before.flags
+ORDER BY ALL
+"""
+_DUE_DATES_MOVED = """
+SELECT
+    coalesce(now.asset, before.asset) AS asset,
+    coalesce(now.kind, before.kind) AS kind,
+    before.due_on AS due_before,
+    now.due_on AS due_after,
+    date_diff('day', before.due_on, now.due_on) AS days,
+    now.set_by,
+    now.component, now.location,
+    now.due_missing
+FROM result.due_date AS now
+FULL JOIN before_due_date AS before USING (asset, kind)
+WHERE now.due_on IS DISTINCT FROM before.due_on
+ORDER BY ALL
+"""
+_STATES_CHANGED = """
+SELECT
+    coalesce(now.asset, before.asset) AS asset,
+    before.state AS state_before, now.state AS state_after,
+    before.rank AS rank_before, now.rank AS rank_after,
+    now.reason
+FROM result.asset AS now
+FULL JOIN before_asset AS before USING (asset)
+WHERE now.state IS DISTINCT FROM before.state
+ORDER BY rank_after NULLS LAST, asset
+"""
+
+
+def preview(folder: Path, file: str, content: bytes, as_of: date, progress: Progress = lambda line: None) -> Preview:
+    """Return what adding `file` to the folder, or replacing its older version, would change. Writes nothing.
+
+    Raises Problem where the name or the size is not acceptable; what is wrong inside the file is in its ledger rows.
+    """
+    file = accepted_name(file)
+    if len(content) > LARGEST:
+        raise Problem(f"{file}: is larger than {LARGEST // 1_000_000} MB; put it into the folder by hand instead")
+    sources, unread = _folder_or_nothing(folder)
+    others = [source for source in sources if source.file != file]
+    added = SourceFile(file, content)
+    basis = read_basis(folder)
+    record = Record(folder / RECORD_NAME)
+    with duckdb.connect() as before, duckdb.connect() as after:
+        progress("computing the results as they are")
+        _compute(before, sources, basis, as_of, record, unread)
+        progress(f"computing the results with {file}")
+        _compute(after, [*others, added], basis, as_of, record, unread)
+        for table in ("reading", "due_date", "asset"):
+            after.register(f"before_{table}", before.sql(f"FROM result.{table}").to_arrow_table())
+        return Preview(
+            file=file,
+            sha256=added.sha256,
+            replaces=len(others) < len(sources),
+            sheets=_rows(after, "FROM result.sheet WHERE file = ?", [file]),
+            ledger=_rows(after, "FROM result.ledger WHERE file = ? ORDER BY sheet, cell", [file]),
+            readings_added=_rows(after, _READINGS_ADDED),
+            readings_removed=_rows(after, _READINGS_REMOVED),
+            readings_changed=_rows(after, _READINGS_CHANGED),
+            due_dates_moved=_rows(after, _DUE_DATES_MOVED),
+            states_changed=_rows(after, _STATES_CHANGED),
+        )
+
+
+def accept(
+    folder: Path,
+    file: str,
+    content: bytes,
+    who: str,
+    reason: str,
+    database: Path | None = None,
+    as_of: date | None = None,
+    progress: Progress = lambda line: None,
+) -> Build:
+    """Put the file into the folder under a person's name and build anew; the older version stays in the record.
+
+    The entry in the record is written first: a file that is in the folder is always one that somebody put there.
+    """
+    file = accepted_name(file)
+    if not who.strip():
+        raise Problem(f"{file}: say who accepts it")
+    source = SourceFile(file, content)
+    Record(folder / RECORD_NAME).accept_file(source, who, reason)
+    handle, name = tempfile.mkstemp(prefix=".", suffix=".arriving", dir=folder)
+    arriving = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(arriving, folder / file)
+    finally:
+        with contextlib.suppress(FileNotFoundError):
+            arriving.unlink()
+    return build(folder, database or folder / RESULTS_NAME, as_of, progress)
+
+
+def accepted_name(file: str) -> str:
+    """Return the file's own name without any folder; raises Problem where it is not that of a spreadsheet."""
+    name = file.replace("\\", "/").rsplit("/", 1)[-1].strip()
+    if not name or name.startswith((".", "~$")) or any(ord(letter) < 32 for letter in name) or len(name) > 200:
+        raise Problem(f"{file!r}: is not a usable file name; rename the workbook")
+    if Path(name).suffix.lower() not in SUFFIXES:
+        raise Problem(f"{name}: is not a spreadsheet ({', '.join(sorted(SUFFIXES))})")
+    return name
+
+
+def _folder_or_nothing(folder: Path) -> tuple[list[SourceFile], dict[str, tuple[str, str]]]:
+    """Return the folder's files; none where it holds none yet, so that a first workbook can be dropped too."""
+    if folder.is_dir() and not any(path.suffix.lower() in SUFFIXES for path in folder.rglob("*")):
+        return [], {}
+    return read_folder(folder)
+
+
+def _compute(
+    connection: duckdb.DuckDBPyConnection,
+    sources: Sequence[SourceFile],
+    basis: Basis,
+    as_of: date,
+    record: Record,
+    unread: dict[str, tuple[str, str]],
+) -> None:
+    intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
+    gone = record.missing_files({source.file for source in sources})
+    compute(connection, intake, basis, as_of, record, Findings(gone, unread), lambda line: None)
+
+
+def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> list[Row]:
+    cursor = connection.execute(sql, list(values))
+    names = [column[0] for column in cursor.description or []]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]

@@ -1,0 +1,552 @@
+"""The app, run from its entry script on a real build: what each page shows, and what it says when it cannot."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Callable
+from datetime import date, timedelta
+from pathlib import Path
+
+import duckdb
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import charts, data, wording
+from pipeline import reading
+from pipeline.basis import DEFAULTS
+from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
+from pipeline.explain import explain
+from pipeline.formulas import ALL
+from pipeline.publishing import open_results
+from pipeline.run import build
+from pipeline.units import DISPLAY, show
+from tests.plants import write_plant
+
+ENTRY = Path(__file__).resolve().parent.parent / "dashboard" / "app.py"
+
+Opener = Callable[..., AppTest]
+Row = dict[str, object]
+
+
+@pytest.fixture
+def opened(demo_results: Path, monkeypatch: pytest.MonkeyPatch) -> Opener:
+    """Open a page of the app on the demo plant, with what the address says after its question mark."""
+
+    def open_page(page: str = "", **address: str | list[str]) -> AppTest:
+        monkeypatch.setenv(data.VARIABLE, str(demo_results))
+        app = AppTest.from_file(str(ENTRY), default_timeout=60)
+        for name, value in address.items():
+            app.query_params[name] = value
+        if page:
+            app.switch_page(f"views/{page}.py")
+        app.run()
+        assert not app.exception
+        return app
+
+    return open_page
+
+
+@pytest.fixture(scope="session")
+def results(demo_results: Path) -> duckdb.DuckDBPyConnection:
+    """The same results, to ask what should be shown."""
+    return open_results(demo_results)
+
+
+def asked(results: duckdb.DuckDBPyConnection, question: str) -> list[Row]:
+    cursor = results.cursor().execute(question)
+    names = [column[0] for column in cursor.description or []]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+
+
+def words_of(app: AppTest) -> str:
+    """Return everything written on the page, formatting marks left out."""
+    parts = [
+        element.value for kind in ("title", "header", "subheader", "markdown", "caption") for element in app.get(kind)
+    ]
+    parts += [element.value for kind in ("error", "warning", "info") for element in app.get(kind)]
+    parts += [element.proto.body for element in app.get("html")]
+    parts += [str(table.value.to_dict("list")) for table in app.table]
+    return " ".join(parts).replace("\\", "").replace("\u2060", "")
+
+
+def stated(app: AppTest, name: str) -> list[str]:
+    """Return the values the address states for a name."""
+    value = app.query_params.get(name, [])
+    return [value] if isinstance(value, str) else list(value)
+
+
+# ---- the opening page -----------------------------------------------------------------------------------------------
+
+
+def test_the_fleet_page_ranks_every_asset_in_the_published_order(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    app = opened()
+    ranked = asked(results, "SELECT rank, asset, state, reason FROM result.asset ORDER BY rank")
+    shown = app.dataframe[0].value
+    assert list(shown["asset"]) == [row["asset"] for row in ranked]
+    assert list(shown["reason"]) == [row["reason"] for row in ranked]
+    assert list(shown["state_shown"]) == [wording.state(str(row["state"])) for row in ranked]
+    first = ranked[0]
+    assert f"{first['asset']}: {first['reason']}." in words_of(app)
+
+
+def test_the_fleet_page_counts_every_state_in_order_with_word_and_symbol(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    app = opened()
+    states = asked(
+        results,
+        "SELECT state, count(asset) AS assets FROM reference.state LEFT JOIN result.asset USING (state) "
+        "GROUP BY state, state_order ORDER BY state_order",
+    )
+    (pills,) = [widget for widget in app.get("button_group") if widget.key == "state"]
+    assert pills.options == [f"{wording.state(str(row['state']))} · {row['assets']}" for row in states]
+    assert set(wording.SYMBOLS) == set(wording.STATE_MEANINGS) == {row["state"] for row in states}
+    assert len(set(wording.SYMBOLS.values())) == len(states)
+
+
+@pytest.mark.parametrize("page", ["", "asset", "sources", "method"])
+def test_every_page_names_its_build_and_ends_with_the_cautions(opened: Opener, page: str) -> None:
+    app = opened(page)
+    written = words_of(app)
+    assert "As of **2026-11-01**" in written
+    assert "made by hoopline 0.1.0" in written
+    assert [caption.value.replace("\\", "") for caption in app.main.caption][-2:] == [CAUTION, NOT_CONSIDERED]
+    assert "compliant" not in written.lower()
+
+
+def test_filters_leave_the_assets_they_name_in_their_order(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    app = opened()
+    area, person = "Unit 200", "Ines Vardalen"
+    app.multiselect(key="area").set_value([area])
+    app.multiselect(key="person").set_value([person])
+    app.run()
+    where = f"area = '{area}' AND assigned_to = '{person}'"
+    expected = asked(results, f"SELECT asset FROM result.asset WHERE {where} ORDER BY rank")
+    assert 0 < len(expected) < len(asked(results, "SELECT asset FROM result.asset"))
+    assert list(app.dataframe[0].value["asset"]) == [row["asset"] for row in expected]
+    assert stated(app, "area") == [area]
+    assert stated(app, "person") == [person]
+
+
+def test_a_filter_in_the_address_is_applied_and_can_be_sent_on(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    app = opened(state=["overdue", "not assessable"], text="inspection")
+    shown = app.dataframe[0].value
+    assert set(shown["state_shown"]) <= {wording.state("overdue"), wording.state("not assessable")}
+    expected = asked(
+        results,
+        "SELECT asset FROM result.asset WHERE state IN ('overdue', 'not assessable') "
+        "AND contains(lower(concat_ws(' ', description, service, reason)), 'inspection') ORDER BY rank",
+    )
+    assert list(shown["asset"]) == [row["asset"] for row in expected]
+    assert stated(app, "state") == ["overdue", "not assessable"]
+
+
+def test_a_filter_that_these_results_do_not_have_is_said(opened: Opener) -> None:
+    app = opened(area="Unit 900")
+    assert "These results have no area called Unit 900" in words_of(app)
+    assert len(app.dataframe[0].value) == len(opened().dataframe[0].value)
+
+
+def test_filters_without_a_match_say_so(opened: Opener) -> None:
+    app = opened(text="zzz no such words")
+    assert "No asset matches these filters" in words_of(app)
+    assert not app.dataframe
+
+
+def test_ticking_a_row_of_a_filtered_ranking_opens_that_asset(opened: Opener) -> None:
+    app = opened(state="overdue")
+    shown = app.dataframe[0].value
+    key = app.dataframe[0].proto.id.split("-", 2)[2]
+    app.session_state[key] = {"selection": {"rows": [2], "columns": [], "cells": []}}
+    app.run()
+    tag = shown["asset"].iloc[2]
+    assert app.title[0].value.replace("\\", "").startswith(f"{tag} ·")
+    assert stated(app, "asset") == [tag]
+
+
+def test_a_selection_does_not_outlive_the_rows_it_was_made_in(opened: Opener) -> None:
+    app = opened(state="overdue")
+    key = app.dataframe[0].proto.id.split("-", 2)[2]
+    app.button_group(key="state").set_value(["in date"]).run()
+    assert app.dataframe[0].proto.id.split("-", 2)[2] != key
+
+
+def test_the_button_opens_the_asset_chosen_without_a_mouse(opened: Opener) -> None:
+    app = opened()
+    tag = app.dataframe[0].value["asset"].iloc[4]
+    app.selectbox(key="asset looked at").set_value(tag).run()
+    assert f"{tag}: " in words_of(app)
+    next(button for button in app.button if button.label == f"Open {tag}").click().run()
+    assert app.title[0].value.replace("\\", "").startswith(tag)
+
+
+def test_the_chart_of_due_dates_draws_every_due_date(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    connection = results.cursor()
+    due = reading.due_dates(connection)
+    counts = reading.due_by_half_year(due)
+    assert counts["due"].sum() + reading.undated(due) == len(due)
+    assert ((due["due_on"] >= due["begins_on"]) | due["due_on"].isna()).all()
+    assert ((due["due_on"] < due["ends_on"]) | due["due_on"].isna()).all()
+    assert set(counts["kind"]) == set(wording.KINDS)
+    app = opened()
+    (chart,) = app.get("vega_lite_chart")
+    spec = json.loads(chart.proto.spec)
+    colours = spec["layer"][0]["encoding"]["color"]["scale"]
+    assert colours["domain"] == list(wording.KINDS)
+    assert len(set(colours["range"])) == len(wording.KINDS)
+    assert f"{len(due)} due dates of 76 assets" in words_of(app)
+
+
+# ---- one asset ------------------------------------------------------------------------------------------------------
+
+
+def test_the_asset_page_gives_the_reasons_of_the_governing_place(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    tag = str(asked(results, "SELECT asset FROM result.asset WHERE rank = 1")[0]["asset"])
+    told = explain(results.cursor(), tag)
+    written = words_of(opened("asset", asset=tag))
+    assert told.state == "below required"
+    assert BELOW_REQUIRED in written
+    assert told.reason in written.replace("&gt;", ">")
+    for answer in (*told.weld_answers, *told.basis_answers):
+        assert f"{answer.t_req} required" in written
+        assert answer.equation in written
+    for remark in told.remarks:
+        assert remark in written
+    for link in told.links:
+        assert link.clause in written
+        for item in link.inputs:
+            assert item.origin.cell in written
+    for due in told.due_dates:
+        assert (str(due["due_on"]) if due["due_on"] else "no date") in written
+    for concern in told.concerns[1:]:
+        assert str(concern["sentence"]) in written
+
+
+def test_every_equation_is_typeset_with_its_numbers(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    told = explain(results.cursor(), "D-204")
+    typeset = " ".join(latex.value for latex in opened("asset", asset="D-204").latex)
+    assert len(told.links) > 10
+    for link in told.links:
+        assert link.typeset_values in typeset
+        assert rf"\text{{{link.shown}}}" in typeset
+
+
+def test_a_chosen_place_is_explained_and_stands_in_the_address(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    app = opened("asset", asset="C-301", component="Shell 2", location="TP-05")
+    assert "The reasons for Shell 2, location TP-05" in words_of(app)
+    assert stated(app, "component") == ["Shell 2"]
+    app.selectbox(key="component").set_value("Shell 1").run()
+    governing = asked(
+        results, "SELECT governing_location FROM result.component WHERE asset = 'C-301' AND component = 'Shell 1'"
+    )
+    assert f"The reasons for Shell 1, location {governing[0]['governing_location']}" in words_of(app)
+    app.selectbox(key="asset").set_value("D-204").run()
+    assert "The reasons for Shell 1, location 3" in words_of(app)
+    assert "component" not in app.query_params
+
+
+def test_the_chart_draws_readings_by_status_with_their_source_and_both_requirements(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    place = "asset = 'C-202' AND component = 'Shell 2' AND location = '5'"
+    statuses = {row["status"] for row in asked(results, f"SELECT DISTINCT status FROM result.reading WHERE {place}")}
+    assert statuses == {"used", "held"}
+    app = opened("asset", asset="C-202", component="Shell 2", location="5")
+    spec = json.loads(app.get("vega_lite_chart")[0].proto.spec)
+    points = next(layer for layer in spec["layer"] if layer["mark"]["type"] == "point")["encoding"]
+    assert set(points["shape"]["scale"]["domain"]) == statuses
+    assert len(set(points["shape"]["scale"]["range"])) == len(statuses)
+    assert "source" in {hint["field"] for hint in points["tooltip"]}
+    (row,) = asked(results, f"SELECT * FROM result.location WHERE {place}")
+    assert list(reading.requirements(row)["thickness_mm"]) == [row["t_req_weld_mm"], row["t_req_away_mm"]]
+
+
+def test_the_projection_meets_the_requirement_on_the_retirement_date(results: duckdb.DuckDBPyConnection) -> None:
+    drawn = far = without = 0
+    for row in asked(results, "SELECT asset, component, location FROM result.location"):
+        place = reading.place(results, str(row["asset"]), str(row["component"]), str(row["location"]))
+        assert place is not None
+        line = reading.projection(place)
+        if line.empty:
+            without += 1
+            continue
+        end, start = line.iloc[-1], line.iloc[0]
+        assert start["on"].date() == place["read_on"]
+        assert start["thickness_mm"] == place["t_act_mm"]
+        if place["retirement_on"] == end["on"].date():
+            assert end["thickness_mm"] == place["t_req_mm"]
+            drawn += 1
+        else:
+            assert end["on"].date() == place["due_on"]
+            years = (place["due_on"] - place["read_on"]) / timedelta(days=365.25)
+            assert end["thickness_mm"] == pytest.approx(place["t_act_mm"] - place["rate_mm_per_year"] * years)
+            far += 1
+    assert drawn > 10 and far > 100 and without > 0
+
+
+def test_an_asset_that_is_not_in_the_results_is_said(opened: Opener) -> None:
+    app = opened("asset", asset="Z-999")
+    assert [error.value.replace("\\", "") for error in app.error] == [
+        "Z-999: there is no such asset in these results. Choose one below, or see the ranking on Fleet."
+    ]
+    app.selectbox(key="asset").set_value("D-204").run()
+    assert not [error for error in app.error if "Z-999" in error.value]
+    assert "D-204" in app.title[0].value
+
+
+def test_a_place_that_is_not_there_is_said_and_the_governing_one_shown(opened: Opener) -> None:
+    written = words_of(opened("asset", asset="D-204", component="Shell 9", location="77"))
+    assert "There is no component called Shell 9 here" in written
+    assert "The reasons for Shell 1, location 3" in written
+
+
+def test_every_asset_has_a_page_that_says_its_state(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    unlike = asked(
+        results,
+        "SELECT min_by(asset, rank) AS asset, state FROM result.asset GROUP BY state, components = 0, "
+        "components_not_assessable > 0, held_readings > 0, remaining_life_years IS NULL, mawp_mpa IS NULL",
+    )
+    assert len(unlike) >= 8
+    for row in unlike:
+        app = opened("asset", asset=str(row["asset"]))
+        assert app.subheader[0].value.startswith(wording.state(str(row["state"])))
+        assert "could not be drawn" not in words_of(app)
+
+
+def test_missing_numbers_are_dashes_or_words(opened: Opener) -> None:
+    app = opened("asset", asset="V-410")
+    for frame in app.dataframe:
+        assert frame.proto.placeholder == wording.DASH
+    written = words_of(app)
+    assert "missing is a thickness reading" in written
+    for wrong in (" nan", "None", "NaT", " inf"):
+        assert wrong not in written
+
+
+# ---- units, builds, faults ------------------------------------------------------------------------------------------
+
+
+def test_the_unit_switch_changes_numbers_and_headings(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    app = opened("asset", asset="D-204")
+    (row,) = asked(results, "SELECT * FROM result.component WHERE asset = 'D-204' AND component = 'Shell 1'")
+    t_act = float(str(row["t_act_mm"]))
+
+    def shown() -> tuple[float, str]:
+        table = next(frame for frame in app.dataframe if "governing_location" in frame.value)
+        values = table.value.set_index("component")["t_act_mm"]
+        return float(values["Shell 1"]), json.loads(table.proto.columns)["t_act_mm"]["label"]
+
+    assert shown() == (pytest.approx(t_act / 25.4), "last reading (in)")
+    app.button_group(key="units").set_value("si").run()
+    assert shown() == (pytest.approx(t_act), "last reading (mm)")
+    assert stated(app, "units") == ["si"]
+    written = words_of(app)
+    for column in ("t_act_mm", "t_req_mm"):
+        assert show(float(str(row[column])), "thickness", "si") in written
+    assert "Sentences were written by the build in the plant's units" in written
+    app.button_group(key="units").set_value("us").run()
+    assert "units" not in app.query_params
+
+
+def test_units_in_the_address_hold_on_every_page(opened: Opener) -> None:
+    app = opened(units="si")
+    assert "Sentences were written" in words_of(app)
+    assert app.session_state["units"] == "si"
+    assert opened(units="furlong").session_state["units"] == "us"
+
+
+@pytest.mark.parametrize("system", list(DISPLAY))
+def test_display_units_agree_with_what_is_said_in_words(results: duckdb.DuckDBPyConnection, system: str) -> None:
+    frame = reading.places(results, "D-204", "Shell 1")
+    shown = reading.in_display_units(frame, system)
+    compared = 0
+    for column in frame.columns:
+        kind = reading.kind_of(column)
+        if kind is None:
+            assert shown[column].equals(frame[column])
+            continue
+        unit, decimals = reading.unit_of(column, system)
+        for inside, outside in zip(frame[column], shown[column], strict=True):
+            expected = show(inside, kind, system)
+            assert expected == ("—" if outside != outside else f"{outside:,.{decimals}f} {unit}")
+            compared += 1
+    assert compared > 100
+
+
+def test_a_new_build_is_noticed_and_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    plant = write_plant(
+        tmp_path / "plant",
+        assets=[("V-1", "water", "North", "2010-01-01", 100, 48, "A. Person")],
+        components=[("V-1", "Shell", "cylinder", 0.5, 0.125, 20000, 0.85)],
+        locations=[("V-1", "Shell", "1", 0)],
+        readings=[("V-1", "Shell", "1", date(2015, 1, 1), 0.49), ("V-1", "Shell", "1", date(2020, 1, 1), 0.47)],
+    )
+    build(plant, as_of=date(2024, 3, 1))
+    monkeypatch.setenv(data.VARIABLE, str(plant / "results.duckdb"))
+    app = AppTest.from_file(str(ENTRY), default_timeout=60).run()
+    assert "As of **2024-03-01**" in words_of(app)
+    app.run()
+    assert not app.info
+    before = data.newest()
+    build(plant, as_of=date(2024, 5, 1))
+    app.run()
+    assert data.newest() != before
+    assert "As of **2024-05-01**" in words_of(app)
+    assert [info.value for info in app.info] == [
+        "A new build was published: this page now shows its results, as of 2024-05-01."
+    ]
+    app.run()
+    assert not app.info
+
+
+def test_tags_and_texts_that_look_like_formatting_are_shown_as_they_stand(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tag = "V_1*<b>$x$"
+    plant = write_plant(
+        tmp_path / "plant",
+        assets=[(tag, "*bold* & <i>", "North", "2010-01-01", 100, 48, ":red[Person]")],
+        components=[(tag, "Shell", "cylinder", 0.5, 0.125, 20000, 0.85)],
+        locations=[(tag, "Shell", "1", 0)],
+        readings=[(tag, "Shell", "1", date(2015, 1, 1), 0.49), (tag, "Shell", "1", date(2020, 1, 1), 0.47)],
+    )
+    build(plant, as_of=date(2024, 3, 1))
+    monkeypatch.setenv(data.VARIABLE, str(plant / "results.duckdb"))
+    app = AppTest.from_file(str(ENTRY), default_timeout=60)
+    app.query_params["asset"] = tag
+    app.switch_page("views/asset.py").run()
+    assert not app.exception
+    assert app.title[0].value == r"V\_1\*\<b\>\$x\$"
+    bodies = " ".join(element.proto.body for element in app.get("html"))
+    assert "*bold* &amp; &lt;i&gt;" in bodies
+    assert "<i>" not in bodies
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        ("nowhere/results.duckdb", "there are no results; run 'hoopline build FOLDER' first"),
+        ("notes.txt", "is not a results file of this program"),
+        ("other.duckdb", "is not a results file of this program"),
+        ("", "no results are named: start the app by 'hoopline open FOLDER'"),
+    ],
+)
+def test_results_that_are_not_there_are_said_without_a_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: str, said: str
+) -> None:
+    (tmp_path / "notes.txt").write_text("not a database", encoding="utf-8")
+    duckdb.connect(str(tmp_path / "other.duckdb")).close()
+    monkeypatch.setenv(data.VARIABLE, str(tmp_path / place) if place else "")
+    app = AppTest.from_file(str(ENTRY), default_timeout=60).run()
+    assert not app.exception
+    assert said in words_of(app)
+    assert [caption.value.replace("\\", "") for caption in app.main.caption][-2:] == [CAUTION, NOT_CONSIDERED]
+
+
+def test_results_of_another_program_version_are_said(
+    demo_results: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    older = tmp_path / "results.duckdb"
+    shutil.copyfile(demo_results, older)
+    with duckdb.connect(str(older)) as connection:
+        connection.execute("DROP TABLE result.concern")
+    monkeypatch.setenv(data.VARIABLE, str(older))
+    app = AppTest.from_file(str(ENTRY), default_timeout=60).run()
+    assert not app.exception
+    assert "do not hold what this version of the program shows" in words_of(app)
+    assert "run 'hoopline build FOLDER' anew" in words_of(app)
+
+
+# ---- sources and method ---------------------------------------------------------------------------------------------
+
+
+def test_the_ledger_shows_every_line_and_filters_by_severity_file_and_words(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    app = opened("sources")
+    lines = asked(results, "SELECT * FROM result.ledger")
+    assert len(app.dataframe[0].value) == len(lines)
+    app.button_group(key="severity").set_value(["set aside"])
+    app.multiselect(key="file").set_value(["UT results 2019-2026.csv"])
+    app.run()
+    expected = {
+        row["cell"] for row in lines if row["severity"] == "set aside" and row["file"] == "UT results 2019-2026.csv"
+    }
+    assert 0 < len(expected) < len(lines)
+    assert set(app.dataframe[0].value["cell"]) == expected
+    app.text_input(key="words").set_value("v-408").run()
+    assert all("V-408" in effect for effect in app.dataframe[0].value["effect"])
+    assert stated(app, "severity") == ["set aside"]
+
+
+def test_the_sources_page_accounts_for_every_file_and_cell(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    app = opened("sources")
+    files = asked(results, "SELECT * FROM result.source ORDER BY file")
+    shown = app.dataframe[1].value
+    assert list(shown["file"]) == [row["file"] for row in files]
+    assert list(shown["rows_set_aside"]) == [row["rows_set_aside"] for row in files]
+    sheets = app.dataframe[2].value
+    assert len(sheets) == len(asked(results, "SELECT * FROM result.sheet"))
+
+
+def test_the_method_page_typesets_every_clause_and_states_the_basis(opened: Opener) -> None:
+    app = opened("method")
+    assert [latex.value.strip("$\n") for latex in app.latex] == [
+        formula.typeset()
+        for document in dict.fromkeys(formula.document for formula in ALL)
+        for formula in ALL
+        if formula.document == document
+    ]
+    policies = app.table[0].value
+    assert len(policies) == len(DEFAULTS)
+    by_label = policies.set_index("policy")["set by"]
+    assert by_label["unit system shown"] == "the plant"
+    assert by_label["governing corrosion rate"] == "default"
+    app.button_group(key="document").set_value(["API 510"]).run()
+    assert len(app.latex) == len([formula for formula in ALL if formula.document == "API 510"])
+
+
+# ---- parts ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        ("0.502*", r"0.502\*"),
+        ("- x", r"\- x"),
+        ("12. x", r"12\. x"),
+        ("D-204: 3/8", r"D-204\: 3/8"),
+        ("a -> b", "a -\u2060\\> b"),
+        (None, "—"),
+        (float("nan"), "—"),
+        ("", "—"),
+        (date(2026, 3, 8), "2026-03-08"),
+    ],
+)
+def test_text_from_outside_is_shown_as_it_stands(value: object, shown: str) -> None:
+    assert wording.literal(value) == shown
+
+
+def test_both_palettes_have_a_colour_for_every_series() -> None:
+    for palette in (charts.LIGHT, charts.DARK):
+        assert len(set(palette.series)) >= max(len(wording.KINDS), len(charts.STATUS_SHAPES))
+    assert charts.palette("dark") != charts.palette("light") == charts.palette(None)
+    assert set(charts.STATUS_SHAPES) == set(wording.STATUS_MEANINGS)
+    assert len(set(charts.STATUS_SHAPES.values())) == len(charts.STATUS_SHAPES)
+
+
+def test_the_environment_is_read_at_every_rerun(opened: Opener, tmp_path: Path) -> None:
+    app = opened()
+    os.environ[data.VARIABLE] = str(tmp_path / "gone.duckdb")  # put back by the fixture's monkeypatch
+    app.run()
+    assert "there are no results" in words_of(app)
