@@ -7,9 +7,10 @@ page began, so that one page never mixes two builds, and the next rerun finds th
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import NamedTuple
 
@@ -18,11 +19,32 @@ import pandas as pd
 import streamlit as st
 
 from pipeline import reading
+from pipeline.basis import read_basis
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, explain
+from pipeline.preview import LARGEST, Preview, accept, accepted_name, preview
 from pipeline.publishing import open_results
+from pipeline.record import RECORD_NAME, Record
+from pipeline.run import SUFFIXES, read_folder
+from pipeline.sheets.headings import headings_with
+from pipeline.understood import (
+    ReadTable,
+    UnknownHeading,
+    UnlistedTag,
+    headings_in_force,
+    read_tables,
+    read_workbook,
+    undated_headings,
+    unknown_headings,
+    unlisted_tags,
+)
 
 VARIABLE = "HOOPLINE_DATABASE"
+FOLDER_VARIABLE = "HOOPLINE_FOLDER"
+
+#: Endings of the workbooks a page takes, and the largest one.
+ENDINGS = tuple(sorted(SUFFIXES))
+LARGEST_BYTES = LARGEST
 
 
 class Version(NamedTuple):
@@ -64,11 +86,30 @@ class Place:
 
 @dataclass(frozen=True)
 class Sources:
-    """What became of every file, sheet and cell."""
+    """What became of every file and cell."""
 
     files: pd.DataFrame
-    sheets: pd.DataFrame
     ledger: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class Untaught:
+    """What a plant may teach once: headings nobody knows, headings that name a survey and not its date, tags that no
+    register lists; and the tags a register does list."""
+
+    headings: list[UnknownHeading]
+    undated: list[str]
+    tags: list[UnlistedTag]
+    listed: list[str]
+
+
+@dataclass(frozen=True)
+class Sheets:
+    """How every sheet was understood, what would teach the rest, and what the plant taught already."""
+
+    tables: list[ReadTable]
+    untaught: Untaught
+    spellings: pd.DataFrame
 
 
 def newest() -> Version:
@@ -159,7 +200,18 @@ def why(version: Version, asset: str, component: str | None, location: str | Non
 def sources(version: Version) -> Sources:
     """Return what became of every file, sheet and cell."""
     with _results(version) as connection:
-        return Sources(reading.sources(connection), reading.sheets(connection), reading.ledger(connection))
+        return Sources(reading.sources(connection), reading.ledger(connection))
+
+
+@st.cache_data(max_entries=2, show_spinner="Reading how the sheets were understood")
+def sheets(version: Version) -> Sheets:
+    """Return how every sheet was understood, and what would teach what was not."""
+    with _results(version) as connection:
+        tables = read_tables(connection)
+        tags, listed = unlisted_tags(connection)
+        headings = unknown_headings(tables, headings_in_force(connection))
+        undated = undated_headings(reading.ledger(connection)["reason"])
+        return Sheets(tables, Untaught(headings, undated, tags, listed), reading.spellings(connection))
 
 
 @st.cache_data(max_entries=4, show_spinner=False)
@@ -189,3 +241,137 @@ def options(frame: pd.DataFrame, column: str, unstated: str) -> list[str]:
     """Return the values that occur in a column, in order, with the word for none where some rows have none."""
     known = sorted(frame[column].dropna().unique())
     return [*known, unstated] if frame[column].isna().any() else known
+
+
+# ---- one more workbook ----------------------------------------------------------------------------------------------
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What a look at a workbook rests on: the results in view, the folder's files and basis, the verdicts on record.
+    Where any of it is another one later, the look no longer says what accepting would do."""
+
+    version: Version
+    files: tuple[tuple[str, int, int], ...]
+    basis: str
+    verdicts: tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class Look:
+    """One workbook looked at: what it would change, how it was read, and what else the folder brings since the build.
+
+    `replaced_on` is the day on which the version it would replace was written, None where it replaces none.
+    """
+
+    content: bytes
+    preview: Preview
+    tables: list[ReadTable]
+    untaught: Untaught
+    newer: list[str]
+    replaced_on: date | None
+    as_of: date
+    standing: Standing
+
+
+def plant_folder() -> Path | None:
+    """Return the plant's folder, None where the app was started on results alone; raises Problem where it is gone."""
+    named = os.environ.get(FOLDER_VARIABLE, "")
+    if not named:
+        return None
+    folder = Path(named)
+    if not folder.is_dir():
+        raise Problem(f"{folder}: there is no such folder any more; start the app anew by 'hoopline open FOLDER'")
+    return folder
+
+
+def people(folder: Path) -> list[str]:
+    """Return the people the plant's basis names, as they are written there."""
+    return list(read_basis(folder).people)
+
+
+def look_at(
+    folder: Path, file: str, content: bytes, version: Version, as_of: date, progress: Progress = lambda line: None
+) -> Look:
+    """Return what accepting a workbook would change. Writes nothing; raises Problem where it cannot be taken."""
+    name = accepted_name(file)
+    with _troubles_said(folder):
+        standing = _standing(folder, version)
+        seen = preview(folder, name, content, as_of, progress)
+        progress("reading how its sheets are understood")
+        basis = read_basis(folder)
+        tables = read_workbook(name, content, basis, as_of)
+        headings = unknown_headings(tables, headings_with(basis.headings))
+        undated = undated_headings(str(line["reason"]) for line in seen.ledger)
+        return Look(
+            content,
+            seen,
+            tables,
+            Untaught(headings, undated, [], []),
+            _newer_files(folder, version, name),
+            datetime.fromtimestamp((folder / name).stat().st_mtime, UTC).date() if seen.replaces else None,
+            as_of,
+            standing,
+        )
+
+
+def still_stands(look: Look, folder: Path, version: Version) -> bool:
+    """Return whether the folder, the basis, the verdicts and the results are those the look rests on."""
+    with _troubles_said(folder):
+        return look.standing == _standing(folder, version)
+
+
+def take(folder: Path, look: Look, who: str, reason: str, progress: Progress = lambda line: None) -> None:
+    """Put the workbook into the folder under a person's name and publish new results as of the same date.
+
+    Raises Problem where that cannot be done, which says how far it came.
+    """
+    database = os.environ.get(VARIABLE, "")
+    file = look.preview.file
+    try:
+        accept(folder, file, look.content, who, reason, Path(database) if database else None, look.as_of, progress)
+    except (OSError, Problem) as fault:
+        cause = (fault.strerror or str(fault)) if isinstance(fault, OSError) else str(fault)
+        path = folder / file
+        if path.is_file() and path.read_bytes() == look.content:
+            came = f"{file} is in the folder, but the results in view are without it: run 'hoopline build FOLDER'"
+        else:
+            came = f"{file} is not in the folder, and the results are as they were"
+        raise Problem(f"{cause}. {came}") from fault
+
+
+@contextmanager
+def _troubles_said(folder: Path) -> Iterator[None]:
+    """Turn what the operating system and the database report into a sentence."""
+    try:
+        yield
+    except OSError as fault:
+        where = fault.filename or folder
+        raise Problem(f"{where}: cannot be read ({fault.strerror or fault}); check it and look again") from fault
+    except duckdb.Error as fault:
+        words = str(fault).splitlines()[0]
+        raise Problem(f"the workbook cannot be worked through ({words}); nothing was written") from fault
+
+
+def _standing(folder: Path, version: Version) -> Standing:
+    files = tuple(
+        (path.relative_to(folder).as_posix(), path.stat().st_size, path.stat().st_mtime_ns)
+        for path in sorted(folder.rglob("*"))
+        if path.suffix.lower() in SUFFIXES and path.is_file()
+    )
+    decisions = Record(folder / RECORD_NAME).decisions()
+    return Standing(version, files, read_basis(folder).text, tuple(decisions))
+
+
+def _newer_files(folder: Path, version: Version, file: str) -> list[str]:
+    """Return the files, besides this one, whose content in the folder is not that of the results in view."""
+    try:
+        present = {source.file: source.sha256 for source in read_folder(folder)[0]}
+    except Problem:  # a folder that holds no workbook yet
+        present = {}
+    with _results(version) as connection:
+        built = dict(reading.sources(connection)[["file", "sha256"]].itertuples(index=False, name=None))
+    named = (present.keys() | built.keys()) - {file}
+    return sorted(name for name in named if present.get(name) != built.get(name))

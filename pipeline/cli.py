@@ -29,6 +29,7 @@ from pipeline.errors import Problem
 from pipeline.explain import Explanation, Link, explain
 from pipeline.publishing import RESULTS_NAME, open_results
 from pipeline.run import Build, build, check
+from pipeline.understood import ReadTable
 from pipeline.units import show
 
 LOOPBACK = "127.0.0.1"
@@ -175,9 +176,14 @@ def _build(options: argparse.Namespace) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     try:
-        made, ledger = check(options.folder, options.as_of or date.today(), _progress)
+        made, ledger, understood = check(options.folder, options.as_of or date.today(), _progress)
     finally:
         _end_of_progress()
+    for table in understood:
+        for line in _table_lines(table):
+            print(line)
+    if understood:
+        print()
     for severity, file, sheet, cell, text, reason, effect in ledger:
         place = ", ".join(part for part in (file, sheet, cell) if part)
         stood = f" “{text}”" if text else ""
@@ -187,6 +193,22 @@ def _check(options: argparse.Namespace) -> int:
     _print_summary(made)
     _print_caution()
     return 1 if made.set_aside else 0
+
+
+def _table_lines(table: ReadTable) -> list[str]:
+    """Return how a table was understood: a line for the table and one for its columns."""
+    hidden = ", hidden sheet" if table.hidden else ""
+    heading = "" if table.header_row is None else f", heading in row {table.header_row}"
+    ignored = f" ({table.ignored_words})" if table.ignored_words else ""
+    lines = [
+        f"{table.place}{hidden}: {table.kind_words}{heading}; {table.cells} cells: {table.used} used, "
+        f"{table.set_aside} set aside, {table.ignored} ignored{ignored}."
+    ]
+    columns = [
+        f"{column.cell} “{column.heading}” {column.words}{f', {column.unit_words}' if column.unit_words else ''}"
+        for column in table.columns
+    ]
+    return [*lines, f"  {'; '.join(columns)}"] if columns else lines
 
 
 def _print_summary(made: Build) -> None:
@@ -375,16 +397,19 @@ def _export(options: argparse.Namespace) -> int:
 def _open(options: argparse.Namespace) -> int:
     _build(options)
     options.database = options.database or options.folder / RESULTS_NAME
-    return _serve(options)
+    return _serve(options, options.folder)
 
 
-def _serve(options: argparse.Namespace) -> int:
+def _serve(options: argparse.Namespace, folder: Path | None = None) -> int:
     open_results(options.database).close()
     port = options.port or _free_port()
     address = f"http://{LOOPBACK}:{port}"
     app = Path(__file__).resolve().parent.parent / "dashboard" / "app.py"
     command = [sys.executable, "-m", "streamlit", "run", str(app), *server_options(port)]
     environment = {**os.environ, "HOOPLINE_DATABASE": str(options.database.absolute())}
+    environment.pop("HOOPLINE_FOLDER", None)
+    if folder is not None:  # the app may then take a workbook into the plant's folder
+        environment["HOOPLINE_FOLDER"] = str(folder.absolute())
     print(f"\nThe app is on {address}; end it with Ctrl+C.", flush=True)
     if not options.no_browser:
         threading.Thread(target=_open_browser, args=(address,), daemon=True).start()

@@ -623,7 +623,12 @@ class _ChainWriter:
         if not self.link("interval", {**policy, **place}, place["interval_years"]):
             return
         self.from_basis("guard", "day_guard")
-        if place["due_on"] and place["read_on"]:
+        if place["first_check_on"] and place["due_on"] == place["first_check_on"]:
+            self.remarks.append(
+                f"The service is new or changed and its rate is a stated one: the first check reading is due 3 to 6 "
+                f"months after its start, by {place['first_check_on']} (API 510 7.1.2 (m))."
+            )
+        elif place["due_on"] and place["read_on"]:
             self.origins["years"] = Origin("the interval")
             self.link(
                 "whole_days",

@@ -166,9 +166,9 @@ def sources(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     return _frame(connection, "SELECT * FROM result.source ORDER BY file")
 
 
-def sheets(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
-    """Return how every sheet was understood and what became of its cells."""
-    return _frame(connection, "SELECT * FROM result.sheet ORDER BY file, sheet, table_no")
+def spellings(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return the headings and aliases the plant taught in its basis: kind ('heading' or 'alias'), spelling, meaning."""
+    return _frame(connection, "SELECT kind, spelling, meaning FROM basis.spelling ORDER BY kind DESC, lower(spelling)")
 
 
 def policies(connection: duckdb.DuckDBPyConnection, system: str) -> pd.DataFrame:

@@ -26,6 +26,7 @@ from pipeline.publishing import RESULTS_NAME, publish, refuse_foreign
 from pipeline.record import RECORD_NAME, Record, SourceFile
 from pipeline.sheets import Intake, read_files
 from pipeline.steps import all_steps, run_step
+from pipeline.understood import ReadTable, read_tables
 from pipeline.units import DISPLAY, MM_PER_INCH, UNITS
 
 Progress = Callable[[str], None]
@@ -128,8 +129,11 @@ def build(
     return made
 
 
-def check(folder: Path, as_of: date | None = None, progress: Progress = lambda line: None) -> tuple[Build, list[tuple]]:
-    """Do the same reading without publishing or writing; return what would be made and the ledger's rows."""
+def check(
+    folder: Path, as_of: date | None = None, progress: Progress = lambda line: None
+) -> tuple[Build, list[tuple], list[ReadTable]]:
+    """Do the same reading without publishing or writing; return what would be made, the ledger's rows, and how each
+    sheet was understood."""
     as_of = as_of or date.today()
     sources, unread = read_folder(folder)
     basis = read_basis(folder)
@@ -143,7 +147,8 @@ def check(folder: Path, as_of: date | None = None, progress: Progress = lambda l
         ledger = connection.execute(
             "SELECT severity, file, sheet, cell, text, reason, effect FROM result.ledger ORDER BY file, sheet, cell"
         ).fetchall()
-    return made, ledger
+        understood = read_tables(connection)
+    return made, ledger, understood
 
 
 @dataclass(frozen=True)
@@ -230,6 +235,10 @@ def _load_basis(connection: duckdb.DuckDBPyConnection, basis: Basis, as_of: date
         f"CREATE TABLE basis.in_force AS SELECT ?::DATE AS as_of, {columns}",
         [as_of, *(policy.value for policy in policies)],
     )
+    connection.execute("CREATE TABLE basis.spelling (kind VARCHAR, spelling VARCHAR, meaning VARCHAR)")
+    for kind, entries in (("heading", basis.headings), ("alias", basis.aliases)):
+        for spelling, meaning in entries.items():
+            connection.execute("INSERT INTO basis.spelling VALUES (?, ?, ?)", [kind, spelling, meaning])
 
 
 def _load_reference(connection: duckdb.DuckDBPyConnection) -> None:

@@ -72,6 +72,23 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         {"inspections": [["V-7", "internal", date(2025, 6, 1), "fit"]]},
         ("plant.xlsx", "inspections", "A2", "V-7", "warning"),
     ),
+    "place_missed_repeatedly": (
+        {"readings": [*SOUND["readings"], ["V-1", "Shell", "1", date(2025, 8, 1), "no access"],
+                      ["V-1", "Shell", "1", date(2025, 12, 1), "insulated"]]},
+        ("plant.xlsx", "readings", "E5", "insulated", "warning"),
+    ),
+    "event_contradicted": (
+        {"events": [
+            ["Asset", "Component", "Date", "Event", "New thickness (in)"],
+            ["V-1", "Shell", date(2020, 6, 1), "replaced", 0.75],
+            ["V-1", "Shell", date(2020, 6, 1), "replaced", 0.72],
+        ]},
+        ("plant.xlsx", "events", "D2", "replaced", "set aside"),
+    ),
+    "relief_interval_beyond_cap": (
+        {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
+        ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),
+    ),
     "place_never_read": (
         {"locations": [*SOUND["locations"], ["V-1", "Shell", "2", 0.5]]},
         ("plant.xlsx", "places", "C3", "2", "warning"),

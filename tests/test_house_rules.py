@@ -149,12 +149,16 @@ def test_tables_read_are_found_in_every_form() -> None:
 #: Every product, quotient and power in the steps, each with the reason why it is not a clause.
 REASONS = {
     "10_field": "two numbers are the same when they differ in the last binary digits only",
+    "15_component": "inside and outside diameter fit the wall between them",
+    "19_suspicion": "two places look swapped only where they should differ clearly",
     "20_reading": "ratio of a reading to nominal, to recognise a likely mistake; a loss against the rate before it",
     "30_history": "exact sums for the least-squares fit; the fit itself is a clause",
     "57_relief_device": "a set pressure is above the rating when it is so beyond the last binary digits",
 }
 ALLOWED = {
     ("10_field", "same_value_tolerance * greatest"),
+    ("15_component", "diameter_mismatch * outside_diameter_mm"),
+    ("19_suspicion", "swap_contrast * one.noise_limit_mm"),
     ("20_reading", "thickness_mm / known.nominal_mm"),
     ("20_reading", "low_reading_factor * greatest"),
     ("30_history", "thickness_mm * 100000"),

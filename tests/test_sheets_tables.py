@@ -57,7 +57,8 @@ def readings(intake: Intake) -> list[tuple[object, ...]]:
 
 
 def facts(intake: Intake, field: str) -> list[tuple[object, ...]]:
-    return [(row["number"], row["unit"], row["unit_from"]) for row in intake.rows("field") if row["field"] == field]
+    rows = [row for row in intake.rows("field") if row["field"] == field and not row["unreadable"]]
+    return [(row["number"], row["unit"], row["unit_from"]) for row in rows]
 
 
 def ignored(intake: Intake) -> list[dict[str, int]]:

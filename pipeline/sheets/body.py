@@ -409,8 +409,8 @@ class Body:
         if points:
             first = next(head for head in self.table.heads if head.point)
             reason = (
-                f"each of the points {', '.join(points)} is read as a location of its own, named by location and point, "
-                f"such as '3 {points[0]}' for location 3"
+                f"each of the points {', '.join(points)} is read as a location of its own, named by location and "
+                f"point, such as '3 {points[0]}' for location 3"
             )
             self.desk.ledger(self.table.header_row, first.index, first.text, reason, "the readings are used", "note")
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.sheets.body import Body
 from pipeline.sheets.facts import Fact, read_quantity
@@ -14,16 +17,55 @@ from pipeline.units import Unit
 TOLERANCE = 0.005
 
 
-def compare_derived(body: Body, rows: Iterable[int]) -> None:
+def compare_derived(body: Body, rows: list[int]) -> None:
     """Warn where a derived column disagrees with the readings it stands for: those of its date, else of the row."""
     columns = [(head, _readings_for(body, head)) for head in body.table.heads if head.derived]
     columns = [(head, readings) for head, readings in columns if readings]
     if not columns:
         return
-    for row in rows:
-        for head, readings in columns:
+    for head, readings in columns:
+        for row in _doubtful(body, rows, head, readings):
             if not is_blank(body.rows[row][head.index]):
-                _compare(body, int(row), head, readings)
+                _compare(body, row, head, readings)
+
+
+def _doubtful(body: Body, rows: list[int], head: Head, readings: list[Head]) -> list[int]:
+    """Return the rows that need a closer look: all but those of plain numbers, in one unit, that agree."""
+    units = {body.unit_at(body.table.first, other)[0] for other in readings}
+    if len(rows) < 50 or len(units) > 1 or head.unit not in (None, *units):
+        return rows
+    if any(other.unit is None and body.has_unit_formats(other) for other in (head, *readings)):
+        return rows
+    stated, plain = _numbers(body, rows, head)
+    found = [_numbers(body, rows, other) for other in readings]
+    lines = np.array([numbers for numbers, _ in found])
+    plain &= np.logical_and.reduce([is_plain for _, is_plain in found]) & ~np.isnan(lines).all(axis=0)
+    lines[:, ~plain] = 0.0
+    worked_out = _WORK[_way(head)](lines)
+    agree = np.abs(stated - worked_out) <= TOLERANCE * np.abs(worked_out)
+    return [row for row, clear in zip(rows, (plain & agree).tolist(), strict=True) if not clear]
+
+
+def _numbers(body: Body, rows: list[int], head: Head) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Return the numbers of a column in these rows, and which cells are plain: a number above zero, or empty."""
+    cells = body.desk.grid.columns[head.index]
+    numbers = np.array([cells[row] if type(cells[row]) is float else np.nan for row in rows], np.float64)
+    empty = np.array([cells[row] == "" for row in rows])
+    return numbers, empty | (numbers > 0.0)
+
+
+def _way(head: Head) -> str:
+    name = head.text.lower()
+    if "min" in name or "lowest" in name:
+        return "smallest"
+    return "largest" if "max" in name or "highest" in name else "average"
+
+
+_WORK: dict[str, Callable[[NDArray[np.float64]], NDArray[np.float64]]] = {
+    "smallest": lambda lines: np.nanmin(lines, axis=0),
+    "largest": lambda lines: np.nanmax(lines, axis=0),
+    "average": lambda lines: np.nanmean(lines, axis=0),
+}
 
 
 def _readings_for(body: Body, head: Head) -> list[Head]:
@@ -40,13 +82,8 @@ def _compare(body: Body, row: int, head: Head, readings: list[Head]) -> None:
     stated = _length(body, row, head, head.unit or unit)
     if stated is None:
         return
-    name = head.text.lower()
-    if "min" in name or "lowest" in name:
-        worked_out, word = min(numbers), "smallest"
-    elif "max" in name or "highest" in name:
-        worked_out, word = max(numbers), "largest"
-    else:
-        worked_out, word = sum(numbers) / len(numbers), "average"
+    word = _way(head)
+    worked_out = float(_WORK[word](np.array(numbers)))
     if abs(stated - worked_out) > TOLERANCE * abs(worked_out):
         shown = head.unit or unit
         value = number_text(round(worked_out if shown is None else shown.from_inside(worked_out), 4))

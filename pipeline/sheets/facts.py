@@ -53,6 +53,7 @@ class Fact:
     word: str | None = None
     unit: str | None = None
     unit_from: str | None = None
+    unreadable: bool = False
     warnings: list[str] = field(default_factory=list)
 
 

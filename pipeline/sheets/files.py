@@ -9,6 +9,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 
+from openpyxl.utils import get_column_letter
+
 from pipeline.basis import Basis
 from pipeline.sheets.body import Body, what
 from pipeline.sheets.headings import Headings, headings_with
@@ -17,7 +19,7 @@ from pipeline.sheets.layout import Table
 from pipeline.sheets.registers import read_register
 from pipeline.sheets.surveys import read_long, read_wide
 from pipeline.sheets.tables import find_tables
-from pipeline.sheets.values import DateOrder, as_text
+from pipeline.sheets.values import DateOrder, as_text, is_blank
 from pipeline.sheets.workbooks import Unreadable, address, open_file
 
 
@@ -83,6 +85,7 @@ def _read_sheet(desk: Desk, headings: Headings, basis: Basis, as_of: date) -> No
         _no_table(desk)
         return
     _note_hidden(desk)
+    _note_looks(desk, tables)
     for number, table in enumerate(tables, start=1):
         body = Body(table, desk, headings, basis.aliases, order, as_of)
         if table.kind == "survey, long":
@@ -116,17 +119,43 @@ def _no_table(desk: Desk) -> None:
 
 
 def _note_hidden(desk: Desk) -> None:
+    """Note what of a sheet is hidden; it is read all the same."""
     grid = desk.grid
     if grid.hidden:
         desk.ledger(None, None, "", "the sheet is hidden: check that it is meant to count", "the sheet is read", "note")
-    filled = [
-        row + 1 for row in grid.hidden_rows if row < len(grid.rows) and any(cell != "" for cell in grid.rows[row])
-    ]
-    if filled:
-        shown = ", ".join(map(str, filled[:10])) + (f" and {len(filled) - 10} more" if len(filled) > 10 else "")
-        desk.ledger(
-            None, None, "", f"hidden rows {shown}: check that they are meant to count", "the rows are read", "note"
-        )
+    hidden = sorted(set(grid.hidden_rows))
+    rows = [str(row + 1) for row in hidden if row < len(grid.rows) and not all(map(is_blank, grid.rows[row]))]
+    if rows:
+        reason = f"hidden rows {_shown(rows)}: check that they are meant to count"
+        desk.ledger(None, None, "", reason, "the rows are read", "note")
+    across = sorted(column for column in set(grid.hidden_columns) if column < grid.width)
+    columns = [get_column_letter(column + 1) for column in across if not all(map(is_blank, grid.columns[column]))]
+    if columns:
+        reason = f"hidden columns {_shown(columns)}: check that they are meant to count"
+        desk.ledger(None, None, "", reason, "the columns are read", "note")
+
+
+def _note_looks(desk: Desk, tables: list[Table]) -> None:
+    """Note the cells below headers whose colour, strike-through or comment may mean something to people."""
+    looks = (
+        ("a fill colour", desk.grid.filled_with_colour),
+        ("text struck through", desk.grid.struck_through),
+        ("a comment", desk.grid.commented),
+    )
+    for look, places in looks:
+        cells = [
+            address(*place)
+            for place in sorted(set(places))
+            if any(t.first <= place[0] < t.bottom and t.left <= place[1] < t.right for t in tables)
+            and not desk.marks.is_empty_at(*place)
+        ]
+        if cells:
+            reason = f"{look} in {_shown(cells)} is not interpreted: say in words, in a column, what it means"
+            desk.ledger(None, None, "", reason, "the cells are read as any other", "note")
+
+
+def _shown(names: list[str]) -> str:
+    return ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")
 
 
 def _close(body: Body) -> None:

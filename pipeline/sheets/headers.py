@@ -26,6 +26,7 @@ from pipeline.sheets.values import (
     needs_order,
     read_date,
     settle_order,
+    unit_of,
 )
 from pipeline.sheets.workbooks import Grid, address
 from pipeline.units import Unit
@@ -227,8 +228,7 @@ def _header_of(
     unread = [
         (column, value)
         for column, value in cells
-        if column not in given
-        and ((found := read[column]) is None or headings.column(found.spelling, "survey") is None)
+        if column not in given and not _has_column(headings, read[column], "survey")
     ]
     dates, order_note = _dated(reader, row, [cell for cell in unread if read[cell[0]] is None])
     dates.update(given)
@@ -276,6 +276,10 @@ def _header_of(
         upper_row,
         score,
     )
+
+
+def _has_column(headings: Headings, heading: Heading | None, kind: str) -> bool:
+    return heading is not None and headings.column(heading.spelling, kind) is not None
 
 
 def _head(index: int, value: Value, heading: Heading | None, kind: str, headings: Headings) -> Head:
@@ -386,8 +390,8 @@ def _date_in(reader: Reader, value: Value, order: DateOrder) -> _Dated | None:
     if not isinstance(value, str):
         if isinstance(value, float) and not (value.is_integer() and 1900 <= value <= 2100):
             return None
-        on = read_date(value, order, reader.as_of)
-        return _Dated(on) if isinstance(on, ReadDate) else None
+        stated = read_date(value, order, reader.as_of)
+        return _Dated(stated) if isinstance(stated, ReadDate) else None
     undated: _Dated | None = None
     for bare, unit in date_and_unit(value):
         length = unit if unit is None or unit.kind == "length" else None
@@ -398,9 +402,9 @@ def _date_in(reader: Reader, value: Value, order: DateOrder) -> _Dated | None:
             undated = undated or _Dated(on, length)
         for rest, ending in split_ending(bare):
             point, derived = read_point(ending), reader.headings.is_derived(ending)
-            on = _date_of_text(reader, rest, order) if point or derived else None
-            if on is not None:
-                return _Dated(on, length, point or "", derived)
+            beside = _date_of_text(reader, rest, order) if point or derived else None
+            if beside is not None:
+                return _Dated(beside, length, point or "", derived)
     return undated
 
 
@@ -448,6 +452,8 @@ def _two_rows(reader: Reader, row: int, left: int, right: int) -> Header | None:
         if upper < 0 or upper + 1 >= len(reader.grid.rows):
             continue
         pair = _Pair(reader, upper, left, right)
+        if not pair.may_be_header(upper if upper != row else row + 1):
+            continue
         given = pair.dated()
         cells = pair.cells(given)
         if (given or pair.joined) and len(cells) > 1:
@@ -476,6 +482,22 @@ class _Pair:
             if top == bottom == self.upper and last > first:
                 self._merged.update(dict.fromkeys(range(first, last + 1), (first, last)))
 
+    def may_be_header(self, row: int) -> bool:
+        """Tell a row of headings from one of data: dates, points, units and known names, and one title at most."""
+        cells = self._above if row == self.upper else self._below
+        dates, _ = _dated(self.reader, row, list(cells.items()))
+        others = [
+            value
+            for column, value in cells.items()
+            if column not in dates
+            and not (row == self.upper and column in self._merged)
+            and self._joined_name(column) is None
+            and self._sub(value) is None
+            and self.reader.headings.read(value) is None
+            and not (isinstance(value, str) and unit_of(value))
+        ]
+        return bool(cells) and len(others) <= 1 and all(isinstance(value, str) for value in others)
+
     def cells(self, given: Mapping[int, _Dated]) -> list[tuple[int, Value]]:
         """Return the headings of the two rows as those of one."""
         return [
@@ -487,12 +509,19 @@ class _Pair:
         below, above = self._below.get(column, ""), self._over(column)
         if column in given:
             return " ".join(text for text in (as_text(above), as_text(below)) if text)
-        if column in self._merged and isinstance(below, str) and isinstance(above, str):
-            both = f"{above} {below}"
-            if self.reader.headings.read(both) is not None:
-                self.joined = True
-                return both
+        both = self._joined_name(column)
+        if both is not None:
+            self.joined = True
+            return both
         return above if is_blank(below) else below
+
+    def _joined_name(self, column: int) -> str | None:
+        """Return the known heading that a merged upper cell and the one below it make together."""
+        below, above = self._below.get(column, ""), self._over(column)
+        if column not in self._merged or not isinstance(below, str) or not isinstance(above, str) or not below.strip():
+            return None
+        both = f"{above} {below}"
+        return both if self.reader.headings.read(both) is not None else None
 
     def _over(self, column: int) -> Value:
         return self._above.get(self._merged.get(column, (column, column))[0], "")
@@ -575,6 +604,6 @@ class _Pair:
 
 
 _UNCLEAR = Refused(
-    "which date and point hold for this column is not clear: merge the upper cell over its columns, or write both in "
-    "each heading, such as '2019-05-03 N'"
+    "no date or point stands clearly over this column: merge the upper cell over its columns, or write both in each "
+    "heading, such as '2019-05-03 N'"
 )

@@ -33,6 +33,7 @@ SCHEMAS: dict[str, pa.Schema] = {
             ("word", pa.string()),
             ("unit", pa.string()),
             ("unit_from", pa.string()),
+            ("unreadable", pa.bool_()),
         ]
     ),
     "reading": pa.schema(
@@ -211,6 +212,10 @@ class Marks:
     def is_open(self, row: int, column: int) -> bool:
         """Tell whether a cell holds something and has no disposition yet."""
         return self._columns[column][row] == _OPEN
+
+    def is_empty_at(self, row: int, column: int) -> bool:
+        """Tell whether a cell holds nothing; so does one beyond the sheet."""
+        return column >= len(self._columns) or row >= len(self._columns[column]) or not self._columns[column][row]
 
     def is_set_aside(self, row: int, column: int) -> bool:
         """Tell whether a cell is set aside."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -134,7 +135,7 @@ def who_of(body: Body) -> Who | None:
             names[name] = Encoded.same(fixed[name], count)
             continue
         cells = body.filled_down(head.index)
-        names[name] = Encoded.of(cells, lambda value, name=name: _plain_key(body, value, name))
+        names[name] = Encoded.of(cells, partial(_plain_key, body, name))
     plain = np.logical_and.reduce([column.codes != _NEEDS_CARE for column in names.values()])
     plain[0] = False  # the row below the header may be one of units
     for row in (*table.repeated, *table.page_titles):
@@ -300,10 +301,10 @@ def _days(cells: Sequence[Value], order: DateOrder, as_of: date) -> NDArray[np.i
 
 def _fixed(body: Body, name: str) -> str | None:
     label = body.table.labels.get(name)
-    return None if label is None else _plain_key(body, label.value, name)
+    return None if label is None else _plain_key(body, name, label.value)
 
 
-def _plain_key(body: Body, value: Value, name: str) -> str | None:
+def _plain_key(body: Body, name: str, value: Value) -> str | None:
     """Return a name that needs no care, or None: blank, a date, a fault, or a word that may begin a total or a note."""
     if isinstance(value, Fault) or not isinstance(value, (str, float, int)) or is_blank(value):
         return None

@@ -55,8 +55,9 @@ def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact
         return None
     for head, why in refused:
         body.refuse(row, head.index, why.reason, f"{what(head)} of {identity.spoken} is not used")
-        if head.name == "kind" and body.table.kind == "components":
-            facts.append((head, Fact("kind")))
+        # A demand that is stated and cannot be read is unknown, not absent.
+        if body.table.kind in ("assets", "components"):
+            facts.append((head, Fact(head.name or "", unreadable=True)))
     return facts
 
 
@@ -84,7 +85,8 @@ def _emit(body: Body, row: int, record: int, identity: Identity, facts: list[tup
         names = ("joint_efficiency_longitudinal", "joint_efficiency_circumferential")
         for name in names if fact.name == "joint_efficiency" else (fact.name,):
             emit_fact(body, place, record, identity, head, fact, name)
-        body.desk.marks.used(*place)
+        if not fact.unreadable:
+            body.desk.marks.used(*place)
 
 
 def emit_fact(
@@ -114,6 +116,7 @@ def emit_fact(
         word=word,
         unit=fact.unit,
         unit_from=fact.unit_from,
+        unreadable=fact.unreadable,
     )
 
 

@@ -56,7 +56,7 @@ def read_sections(table: Table, headings: Headings) -> None:
 
 
 _STATEMENT = re.compile(
-    r"^(?:all\s+)?(?:the\s+)?(?:units?(?:\s+of\s+measure(?:ment)?)?|dimensions?|thickness(?:es)?|readings?|measurements?|values?|lengths?|"
+    r"^(?:all\s+)?(?:the\s+)?(?:all|units?(?:\s+of\s+measure(?:ment)?)?|dimensions?|thickness(?:es)?|readings?|measurements?|values?|lengths?|"
     r"pressures?|thickness\s+readings?|rates?|diameters?)\b[\w\s]*?(?::|=|\bin\b|\bare\b|\bis\b)\s*(?:in\s+)?(.+?)\.?$",
     re.I,
 )

@@ -37,6 +37,7 @@ def read_long(body: Body) -> None:
         if body.is_data(row):
             _read_long_row(body, row, first + row)
             body.read(row)
+    compare_derived(body, (np.flatnonzero(plain) + table.first).tolist())
 
 
 def read_wide(body: Body) -> None:
@@ -64,7 +65,7 @@ def read_wide(body: Body) -> None:
         elif who is not None:
             for head in left_over[place]:
                 _read_dated_cell(body, row, first + row, who.identity(place), head, who.context_of(place))
-    compare_derived(body, np.flatnonzero(plain) + table.first)
+    compare_derived(body, (np.flatnonzero(plain) + table.first).tolist())
     body.read_all(np.flatnonzero(plain) + table.first)
 
 

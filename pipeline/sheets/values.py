@@ -29,6 +29,14 @@ class Fault:
     is_error: bool
 
 
+class MonthShown(date):
+    """A date cell whose number format shows month and year only: its day is not known."""
+
+
+class YearShown(date):
+    """A date cell whose number format shows the year only."""
+
+
 #: What a cell may hold as the workbook stores it; an empty cell is the empty string.
 Value = str | float | int | bool | date | datetime | time | timedelta | Fault
 
@@ -70,6 +78,8 @@ def as_text(value: Value) -> str:
         return value.date().isoformat() if value.time() == time() else value.isoformat(" ")
     if isinstance(value, Fault):
         return value.text
+    if isinstance(value, (MonthShown, YearShown)):
+        return f"{value.year:04}-{value.month:02}" if isinstance(value, MonthShown) else f"{value.year:04}"
     return str(value)
 
 
@@ -105,7 +115,10 @@ def read_key(value: Value) -> str | Refused:
             f"the cell holds the date {as_text(value)} where a name belongs, probably changed by the spreadsheet: "
             "format the cell as text and type the name again"
         )
-    return " ".join(as_text(value).replace("\u00a0", " ").split())
+    name = " ".join(as_text(value).replace("\u00a0", " ").split())
+    if name.startswith(("=", "@")):
+        return Refused(f"'{name}' is the text of a formula where a name belongs: type the name")
+    return name
 
 
 # --------------------------------------------------------------------------------------------------------- numbers
@@ -189,9 +202,11 @@ def read_number(value: Value, decimal_comma: bool = False, unit: Unit | None = N
     if isinstance(value, Fault):
         return refuse_fault(value)
     if isinstance(value, date):
+        # 3/8 becomes 8 March and 1/32, for which there is no day, January 1932.
+        bottom = value.year % 100 if isinstance(value, MonthShown) else value.day
         return Refused(
             f"the cell holds the date {as_text(value)} where a number belongs, probably the fraction "
-            f"{value.month}/{value.day} changed by the spreadsheet: type {value.month}/{value.day} into a cell "
+            f"{value.month}/{bottom} changed by the spreadsheet: type {value.month}/{bottom} into a cell "
             "formatted as text, or the decimal"
         )
     if isinstance(value, (time, timedelta)):
@@ -438,6 +453,8 @@ def read_date(value: Value, order: DateOrder, as_of: date) -> ReadDate | Refused
     """Return the date a cell states. `order` settles dates such as 03/05/2019; the empty order refuses them."""
     if isinstance(value, Fault):
         return refuse_fault(value)
+    if isinstance(value, (MonthShown, YearShown)):
+        return _checked(value.year, value.month if isinstance(value, MonthShown) else None, None, as_text(value))
     if isinstance(value, date):
         day = value.date() if isinstance(value, datetime) else value
         return _checked(day.year, day.month, day.day, as_text(value))

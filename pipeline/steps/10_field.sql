@@ -12,6 +12,7 @@
 -- column text: the cell as it stood
 -- column unit: unit as it stood
 -- column contradictory: two rows give two values
+-- column unsettled: two rows give two values, or a cell that gives one cannot be read
 -- column file: file of the first cell that gives it
 -- column sheet: its sheet
 -- column cell: its cell
@@ -34,6 +35,7 @@ settled AS (
             OR (count(*) > count(coalesce(number::VARCHAR, word, on_date::VARCHAR))
                 AND count(coalesce(number::VARCHAR, word, on_date::VARCHAR)) > 0
                 AND field = 'kind') AS contradictory,
+        coalesce(bool_or(unreadable), false) AS unreadable,
         arg_min(text, record) AS text,
         arg_min(unit, record) AS unit,
         arg_min(file, record) AS file,
@@ -46,10 +48,11 @@ settled AS (
 
 SELECT
     kind, asset, component, location, field,
-    CASE WHEN NOT coalesce(contradictory, false) THEN number END AS number,
+    CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) THEN number END AS number,
     CASE WHEN NOT coalesce(contradictory, false) THEN word END AS word,
     CASE WHEN NOT coalesce(contradictory, false) THEN on_date END AS on_date,
     text, unit,
     coalesce(contradictory, false) AS contradictory,
+    coalesce(contradictory, false) OR unreadable AS unsettled,
     file, sheet, cell
 FROM settled

@@ -39,7 +39,7 @@ register AS (
         min(word) FILTER (field = 'assigned_to') AS assigned_to,
         min(word) FILTER (field = 'relief_device') AS relief_device,
         min(word) FILTER (field = 'continuous_service') AS continuous_service,
-        coalesce(bool_or(contradictory) FILTER (field = 'mawp'), false) AS mawp_contradictory,
+        coalesce(bool_or(unsettled) FILTER (field = 'mawp'), false) AS mawp_contradictory,
         string_agg(field, ', ' ORDER BY field) FILTER (contradictory) AS contradictory
     FROM step.field
     WHERE kind = 'assets'
@@ -50,7 +50,7 @@ SELECT
     named.asset,
     register.asset IS NOT NULL AS in_register,
     description, service, area, in_service_on, mawp_mpa, design_pressure_mpa,
-    -- A MAWP that two rows contradict must not silently give way to the design pressure.
+    -- A MAWP that two rows contradict, or that cannot be read, must not silently give way to the design pressure.
     CASE WHEN mawp_contradictory THEN NULL ELSE coalesce(mawp_mpa, design_pressure_mpa) END AS rating_pressure_mpa,
     CASE
         WHEN mawp_contradictory THEN NULL

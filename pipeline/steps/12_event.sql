@@ -5,7 +5,8 @@
 -- column component: component tag, null where the event is the whole asset's
 -- column event_on: date of the event
 -- column event: replaced, overlaid, re-baselined, change of service or rerated
--- column new_thickness_mm: thickness stated at the event, null if none
+-- column new_thickness_mm: thickness stated at the event, null if none or contradictory
+-- column contradictory: two rows state two thicknesses for it
 -- column starts_epoch: readings before it belong to another history
 -- column file: source file
 -- column sheet: source sheet
@@ -26,7 +27,8 @@ WITH event AS (
 
 SELECT
     asset, component, event_on, event,
-    min(new_thickness_mm) AS new_thickness_mm,
+    CASE WHEN count(DISTINCT new_thickness_mm) < 2 THEN min(new_thickness_mm) END AS new_thickness_mm,
+    count(DISTINCT new_thickness_mm) > 1 AS contradictory,
     event IN ('replaced', 'overlaid', 're-baselined', 'change of service') AS starts_epoch,
     arg_min(file, record) AS file,
     arg_min(sheet, record) AS sheet,

@@ -1,6 +1,6 @@
 -- Every component named anywhere, with its design data as the register gives them.
 -- grain: asset, component
--- reads: step.field, step.asset, step.place, step.measurement, reference.standard_pipe
+-- reads: step.field, step.asset, step.place, step.measurement, reference.standard_pipe, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column in_register: the component stands on a component sheet
@@ -35,7 +35,9 @@
 -- column nominal_pipe_size_in: nominal pipe size
 -- column standard_wall_mm: standard wall of that size
 -- column attached_to: component a nozzle stands in
+-- column diameters_unfit: inside diameter, wall and outside diameter do not fit together
 -- column contradictory: columns in which two rows contradict each other
+-- column unsettled: the same, and columns in which a cell cannot be read
 WITH named AS (
     SELECT DISTINCT asset, component FROM step.field WHERE kind = 'components' AND component IS NOT NULL
     UNION
@@ -57,9 +59,9 @@ register AS (
         min(number) FILTER (field = 'allowable_stress') AS allowable_stress_mpa,
         min(number) FILTER (field = 'joint_efficiency_longitudinal') AS efficiency_longitudinal,
         min(number) FILTER (field = 'joint_efficiency_circumferential') AS efficiency_circumferential,
-        bool_or(contradictory) FILTER (field = 'joint_efficiency_circumferential') AS circumferential_contradictory,
-        bool_or(contradictory) FILTER (field = 'nominal_thickness') AS nominal_contradictory,
-        bool_or(contradictory) FILTER (field IN ('inside_diameter', 'outside_diameter')) AS diameter_contradictory,
+        bool_or(unsettled) FILTER (field = 'joint_efficiency_circumferential') AS circumferential_contradictory,
+        bool_or(unsettled) FILTER (field = 'nominal_thickness') AS nominal_contradictory,
+        bool_or(unsettled) FILTER (field IN ('inside_diameter', 'outside_diameter')) AS diameter_contradictory,
         min(number) FILTER (field = 'head_depth') AS head_depth_mm,
         min(number) FILTER (field = 'crown_radius') AS crown_radius_mm,
         min(number) FILTER (field = 'knuckle_radius') AS knuckle_radius_mm,
@@ -73,7 +75,8 @@ register AS (
         min(number) FILTER (field = 'stated_corrosion_rate') AS stated_rate_mm_per_year,
         min(number) FILTER (field = 'nominal_pipe_size') AS nominal_pipe_size_in,
         min(word) FILTER (field = 'attached_to') AS attached_to,
-        string_agg(field, ', ' ORDER BY field) FILTER (contradictory) AS contradictory
+        string_agg(field, ', ' ORDER BY field) FILTER (contradictory) AS contradictory,
+        list(field ORDER BY field) FILTER (unsettled) AS unsettled
     FROM step.field
     WHERE kind = 'components'
     GROUP BY asset, component
@@ -91,6 +94,16 @@ baseline AS (
     SELECT asset, component, max(thickness_mm) AS thickness_mm
     FROM first_reading
     GROUP BY asset, component
+),
+
+-- Inside and outside diameter given together must fit the wall between them.
+unfit AS (
+    SELECT
+        asset, component,
+        abs(outside_diameter_mm - formula.outside_diameter(inside_diameter_mm, nominal_thickness_mm))
+            > diameter_mismatch * outside_diameter_mm AS diameters_unfit
+    FROM register
+    CROSS JOIN basis.in_force
 )
 
 SELECT
@@ -102,21 +115,21 @@ SELECT
     coalesce(loss_side, 'inside') AS loss_side,
     loss_side IS NOT NULL AS loss_side_stated,
     CASE
-        WHEN diameter_contradictory THEN NULL
+        WHEN diameter_contradictory OR diameters_unfit THEN NULL
         WHEN register.inside_diameter_mm IS NOT NULL THEN 'component'
         WHEN register.outside_diameter_mm IS NOT NULL THEN 'outside diameter'
         WHEN register.kind = 'nozzle' AND pipe.outside_diameter_mm IS NOT NULL THEN 'pipe size'
         WHEN asset.inside_diameter_mm IS NOT NULL THEN 'asset'
     END AS diameter_from,
     CASE
-        WHEN diameter_contradictory THEN NULL
+        WHEN diameter_contradictory OR diameters_unfit THEN NULL
         WHEN register.inside_diameter_mm IS NOT NULL THEN register.inside_diameter_mm
         WHEN register.outside_diameter_mm IS NOT NULL THEN NULL
         WHEN register.kind = 'nozzle' AND pipe.outside_diameter_mm IS NOT NULL THEN NULL
         ELSE asset.inside_diameter_mm
     END AS inside_diameter_stated_mm,
     CASE
-        WHEN diameter_contradictory OR register.inside_diameter_mm IS NOT NULL THEN NULL
+        WHEN diameter_contradictory OR diameters_unfit OR register.inside_diameter_mm IS NOT NULL THEN NULL
         WHEN register.outside_diameter_mm IS NOT NULL THEN register.outside_diameter_mm
         WHEN register.kind = 'nozzle' THEN pipe.outside_diameter_mm
     END AS outside_diameter_stated_mm,
@@ -142,11 +155,16 @@ SELECT
     register.nominal_pipe_size_in,
     pipe.standard_wall_mm,
     attached_to,
-    register.contradictory
+    coalesce(diameters_unfit, false) AS diameters_unfit,
+    register.contradictory,
+    coalesce(register.unsettled, []) AS unsettled
 FROM named
 LEFT JOIN register
     ON register.asset = named.asset
     AND register.component = named.component
+LEFT JOIN unfit
+    ON unfit.asset = named.asset
+    AND unfit.component = named.component
 LEFT JOIN step.asset AS asset
     ON asset.asset = named.asset
 LEFT JOIN baseline

@@ -72,7 +72,8 @@ shaped AS (
                 THEN formula.head_depth_two_to_one(inside_diameter_as_built_mm)
             ELSE head_depth_mm
         END AS depth_mm,
-        CASE WHEN head_considered
+        CASE WHEN list_has_any(unsettled, ['specific_gravity', 'liquid_head']) THEN NULL
+            WHEN head_considered
             THEN formula.static_head(water_head_mpa_per_mm, specific_gravity, liquid_head_mm)
             ELSE 0
         END AS static_head_mpa
@@ -122,7 +123,9 @@ SELECT
     formula.ellipsoidal_factor(inside_diameter_as_built_mm, depth_mm) AS ellipsoidal_factor,
     formula.torispherical_factor(crown_radius_as_built_mm, knuckle_radius_mm, outside_diameter_mm)
         AS torispherical_factor,
-    CASE WHEN code_minimum_for IS NULL THEN plain_minimum_mm ELSE service_minimum_mm END AS code_minimum_mm,
+    -- Without a service nobody knows that the smaller minimum holds.
+    CASE WHEN code_minimum_for IS NULL AND service IS NOT NULL THEN plain_minimum_mm ELSE service_minimum_mm END
+        AS code_minimum_mm,
     code_minimum_for,
     list_filter([
         CASE WHEN NOT in_register THEN 'the component is not on any component sheet' END,
@@ -132,7 +135,9 @@ SELECT
         CASE WHEN in_register AND efficiency_longitudinal IS NULL THEN 'joint efficiency' END,
         CASE WHEN in_register AND efficiency_longitudinal IS NOT NULL AND efficiency_circumferential IS NULL
             AND kind IN ('cylinder', 'nozzle') THEN 'joint efficiency (circumferential)' END,
+        CASE WHEN diameters_unfit THEN 'inside diameter, outside diameter and wall that fit together' END,
         CASE WHEN in_register AND kind <> 'torispherical head' AND inside_diameter_as_built_mm IS NULL
+            AND NOT diameters_unfit
             AND NOT (outside_diameter_stated_mm IS NOT NULL AND nominal_thickness_mm IS NULL)
             THEN 'inside diameter' END,
         CASE WHEN in_register AND nominal_thickness_mm IS NULL THEN 'nominal thickness' END,
@@ -145,7 +150,14 @@ SELECT
         CASE WHEN radius_basis = 'allowance' AND in_register AND corrosion_allowance_mm IS NULL
             THEN 'corrosion allowance' END,
         CASE WHEN external_pressure_mpa > 0 AND external_thickness_mm IS NULL
-            THEN 'required thickness for external pressure' END
+            THEN 'required thickness for external pressure' END,
+        CASE WHEN list_contains(unsettled, 'external_pressure') THEN 'external pressure' END,
+        CASE WHEN list_contains(unsettled, 'required_thickness_external')
+            AND (external_pressure_mpa > 0) IS NOT TRUE
+            THEN 'required thickness for external pressure' END,
+        CASE WHEN list_contains(unsettled, 'structural_minimum') THEN 'structural minimum' END,
+        CASE WHEN list_contains(unsettled, 'specific_gravity') THEN 'specific gravity' END,
+        CASE WHEN list_contains(unsettled, 'liquid_head') THEN 'liquid head' END
     ], lambda what: what IS NOT NULL) AS missing
 FROM proportioned
 LEFT JOIN tabled

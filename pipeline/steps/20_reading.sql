@@ -1,6 +1,6 @@
 -- Checked readings: which are used, which are held and why; none is changed, none is dropped.
 -- grain: record, file, sheet, cell
--- reads: step.measurement, step.component, step.event, fact.decision, reference.likely_mistake, basis.in_force
+-- reads: step.measurement, step.suspicion, step.component, step.event, fact.decision, reference.likely_mistake, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -33,6 +33,23 @@ WITH RECURSIVE epoch AS (
     GROUP BY measured.asset, measured.component
 ),
 
+-- The component's own statement comes before the whole asset's.
+epoch_thickness AS (
+    SELECT
+        epoch.asset, epoch.component,
+        coalesce(
+            max(new_thickness_mm) FILTER (event.component IS NOT NULL),
+            max(new_thickness_mm)
+        ) AS new_thickness_mm
+    FROM epoch
+    JOIN step.event AS event
+        ON event.asset = epoch.asset
+        AND (event.component = epoch.component OR event.component IS NULL)
+        AND event.event_on = epoch.epoch_on
+        AND event.starts_epoch
+    GROUP BY epoch.asset, epoch.component
+),
+
 decision AS (
     SELECT
         asset, component, location, read_on, thickness_mm,
@@ -51,11 +68,14 @@ known AS (
         decision.verdict,
         decision.who,
         decision.reason,
-        CASE WHEN nominal_from = 'register' AND epoch_on IS NULL THEN nominal_thickness_mm END AS nominal_mm,
+        -- A new history has the thickness stated at its event, else still the nominal one: a number ten times either
+        -- is a mistake on a new wall too.
+        coalesce(new_thickness_mm, CASE WHEN nominal_from = 'register' THEN nominal_thickness_mm END) AS nominal_mm,
         formula.noise_limit(reading_scatter_mm) AS noise_limit_mm
     FROM step.measurement AS measurement
     LEFT JOIN step.component AS component USING (asset, component)
     LEFT JOIN epoch USING (asset, component)
+    LEFT JOIN epoch_thickness USING (asset, component)
     LEFT JOIN decision
         ON decision.asset = measurement.asset
         AND decision.component = measurement.component
@@ -71,8 +91,9 @@ doubted AS (
     SELECT
         known.*,
         likely.unit AS likely_unit,
-        likely.sentence AS likely_sentence
+        coalesce(likely.sentence, suspicion.sentence) AS likely_sentence
     FROM known
+    LEFT JOIN step.suspicion AS suspicion USING (record, file, sheet, cell)
     LEFT JOIN reference.likely_mistake AS likely
         ON known.thickness_mm / known.nominal_mm >= likely.ratio_from
         AND known.thickness_mm / known.nominal_mm < likely.ratio_to
@@ -93,8 +114,15 @@ ordered AS (
                 (verdict = 'reject') IS TRUE,
                 before_epoch,
                 likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept'
-            ORDER BY thickness_mm, record, file, sheet, cell
+            -- What a person accepted is the reading of that day.
+            ORDER BY coalesce(verdict, '') <> 'accept', thickness_mm, record, file, sheet, cell
         ) AS place_in_day,
+        bool_or(coalesce(verdict, '') = 'accept') OVER (
+            PARTITION BY asset, component, location, read_on,
+                (verdict = 'reject') IS TRUE,
+                before_epoch,
+                likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept'
+        ) AS settled_day,
         min(thickness_mm) OVER (
             PARTITION BY asset, component, location, read_on,
                 (verdict = 'reject') IS TRUE,
@@ -155,7 +183,7 @@ judged AS (
         CASE
             WHEN stage IN ('rejected', 'before epoch') THEN stage
             WHEN stage = 'likely mistake' THEN 'held'
-            WHEN place_in_day > 1 AND ordered.thickness_mm = lowest_of_day_mm THEN 'superseded'
+            WHEN place_in_day > 1 AND (settled_day OR ordered.thickness_mm = lowest_of_day_mm) THEN 'superseded'
             WHEN place_in_day > 1 THEN 'held'
             WHEN walk.is_growth THEN 'held'
             ELSE 'used'

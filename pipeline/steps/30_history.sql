@@ -71,15 +71,21 @@ started AS (
     LEFT JOIN step.component AS component USING (asset, component)
     LEFT JOIN step.asset AS asset USING (asset)
     LEFT JOIN (
-        SELECT asset, component, event_on, min(new_thickness_mm) AS new_thickness_mm
-        FROM step.event
+        -- The component's own statement comes before the whole asset's; of several, the thicker wall is the safe one.
+        SELECT
+            component.asset, component.component, event_on,
+            coalesce(max(new_thickness_mm) FILTER (event.component IS NOT NULL), max(new_thickness_mm))
+                AS new_thickness_mm
+        FROM step.component AS component
+        JOIN step.event AS event
+            ON event.asset = component.asset
+            AND (event.component = component.component OR event.component IS NULL)
         WHERE starts_epoch
-        GROUP BY asset, component, event_on
+        GROUP BY component.asset, component.component, event_on
     ) AS event
         ON event.asset = summed.asset
-        AND (event.component = summed.component OR event.component IS NULL)
+        AND event.component = summed.component
         AND event.event_on = summed.epoch_on
-        AND event.new_thickness_mm IS NOT NULL
 ),
 
 initial AS (

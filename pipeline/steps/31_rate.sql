@@ -18,7 +18,7 @@
 -- column rate_from: which rate that is
 -- column rate_mm_per_year: governing rate: not below zero, not below the floor
 -- column rate_floor_applied: the floor raised it
--- column rate_deviation_mm_per_year: standard deviation of the two-point rate, long-term
+-- column rate_deviation_mm_per_year: standard deviation of the selected two-point rate from reading scatter
 -- column rate_missing: why there is no rate, null if there is one
 WITH timed AS (
     SELECT
@@ -100,7 +100,9 @@ SELECT
     formula.rate_governing(rate_selected_mm_per_year, rate_floor_mm_per_year) AS rate_mm_per_year,
     coalesce(rate_floor_mm_per_year > 0 AND rate_selected_mm_per_year < rate_floor_mm_per_year, false)
         AS rate_floor_applied,
-    formula.rate_deviation(reading_scatter_mm, years_long) AS rate_deviation_mm_per_year,
+    formula.rate_deviation(
+        reading_scatter_mm, CASE WHEN rate_from = 'short-term' THEN years_short ELSE years_long END
+    ) AS rate_deviation_mm_per_year,
     CASE
         WHEN rate_selected_mm_per_year IS NOT NULL THEN NULL
         WHEN epoch_on IS NOT NULL

@@ -55,8 +55,10 @@ gathered AS (
         END AS parent_component,
         CASE WHEN pressure.kind = 'nozzle' THEN component.standard_wall_mm END AS standard_wall_mm,
         in_force.pipe_undertolerance,
-        coalesce(component.structural_minimum_mm, 0) AS structural_minimum_mm,
+        CASE WHEN NOT list_contains(component.unsettled, 'structural_minimum')
+            THEN coalesce(component.structural_minimum_mm, 0) END AS structural_minimum_mm,
         CASE
+            WHEN list_has_any(component.unsettled, ['external_pressure', 'required_thickness_external']) THEN NULL
             WHEN component.external_pressure_mpa > 0 THEN component.external_thickness_mm
             ELSE coalesce(component.external_thickness_mm, 0)
         END AS external_thickness_mm

@@ -19,19 +19,32 @@ WITH code_cap AS (
     ) AS cap(kind, cap_years)
 ),
 
-latest AS (
+settled AS (
     SELECT
-        asset,
-        CASE kind WHEN 'on-stream' THEN 'internal' ELSE kind END AS kind,
-        arg_max(interval_years, record) AS interval_years,
-        arg_max(coalesce(assessment, ''), record) AS assessment,
-        arg_max(is_documented, record) AS is_documented,
-        arg_max(file, record) AS file,
-        arg_max(sheet, record) AS sheet,
-        arg_max(cell, record) AS cell
+        * REPLACE (CASE kind WHEN 'on-stream' THEN 'internal' ELSE kind END AS kind),
+        max(approved_on) FILTER (is_documented) OVER (
+            PARTITION BY asset, CASE kind WHEN 'on-stream' THEN 'internal' ELSE kind END
+        ) AS last_approved_on
     FROM step.set_interval
     WHERE interval_years > 0
-    GROUP BY ALL
+),
+
+-- Of several documented ones the last approved stands; a shorter one of the owner's stands beside it, and the shorter
+-- of the two is in force. One that counts comes before one that does not, so that the order of rows decides nothing.
+latest AS (
+    SELECT settled.*
+    FROM settled
+    JOIN code_cap USING (asset, kind)
+    QUALIFY row_number() OVER (
+        PARTITION BY settled.asset, settled.kind
+        ORDER BY
+            is_documented OR interval_years <= cap_years DESC,
+            CASE
+                WHEN NOT is_documented THEN interval_years
+                WHEN approved_on = last_approved_on THEN interval_years
+            END ASC NULLS LAST,
+            assessment, file, sheet, cell
+    ) = 1
 )
 
 SELECT

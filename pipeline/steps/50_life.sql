@@ -1,6 +1,6 @@
 -- Remaining life, interval, retirement and due date of every place, with and without held readings.
 -- grain: asset, component, location, scenario
--- reads: step.place_required, step.history, step.rate, step.cap, step.asset, basis.in_force
+-- reads: step.place_required, step.history, step.rate, step.cap, step.asset, step.component, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -25,6 +25,7 @@
 -- column interval_years: thickness interval
 -- column internal_interval_years: internal or on-stream interval
 -- column due_on: date by which the place is to be measured again
+-- column first_check_on: date by which a new or changed service is checked first, null where it is not asked
 -- column internal_due_on: date by which the half life asks for an internal or on-stream inspection
 -- column never_read: the place has no reading that counts
 -- column t_next_mm: thickness less twice the loss to the next inspection
@@ -40,6 +41,13 @@ WITH joined AS (
         required.t_req_retirement_mm, required.t_req_allowance_mm, required.t_req_nominal_mm,
         required.weld_region, required.required_missing,
         rate.rate_mm_per_year, rate.rate_missing,
+        -- A new or changed service that rests on a stated rate is checked soon after its start, until it has been.
+        coalesce(history.epoch_on, in_service_on) AS started_on,
+        component.stated_rate_mm_per_year IS NOT NULL AND coalesce(history.reading_count, 0) < 2
+            AND (history.read_on IS NULL OR history.read_on < coalesce(history.epoch_on, in_service_on)
+                + formula.whole_days(first_check_from_years, in_force.days_per_year, in_force.day_guard)::INTEGER)
+            AS wants_first_check,
+        in_force.first_check_years,
         thickness_cap.cap_years,
         internal_cap.cap_years AS internal_cap_years,
         in_service_on,
@@ -59,6 +67,9 @@ WITH joined AS (
         AND internal_cap.kind = 'internal'
     LEFT JOIN step.asset AS asset
         ON asset.asset = required.asset
+    LEFT JOIN step.component AS component
+        ON component.asset = required.asset
+        AND component.component = required.component
     CROSS JOIN basis.in_force AS in_force
 ),
 
@@ -89,8 +100,23 @@ spaced AS (
             WHEN no_measurable_loss AND is_below_required THEN 0
             WHEN no_measurable_loss AND t_req_mm IS NOT NULL THEN internal_cap_years
             ELSE formula.interval(remaining_life_years, internal_cap_years, short_life_cap_years)
-        END AS internal_interval_years
+        END AS internal_interval_years,
+        CASE WHEN wants_first_check
+            THEN started_on + formula.whole_days(first_check_years, days_per_year, day_guard)::INTEGER
+        END AS first_check_on
     FROM lived
+),
+
+timed AS (
+    SELECT
+        *,
+        -- A place never read is due as one never inspected: counted from going into service.
+        CASE
+            WHEN read_on IS NULL
+                THEN in_service_on + formula.whole_days(cap_years, days_per_year, day_guard)::INTEGER
+            ELSE read_on + formula.whole_days(interval_years, days_per_year, day_guard)::INTEGER
+        END AS interval_due_on
+    FROM spaced
 )
 
 SELECT
@@ -101,12 +127,12 @@ SELECT
     remaining_life_allowance_years, remaining_life_nominal_years,
     read_on + formula.whole_days(remaining_life_years, days_per_year, day_guard)::INTEGER AS retirement_on,
     cap_years, internal_cap_years, interval_years, internal_interval_years,
-    -- A place never read is due as one never inspected: counted from going into service.
     CASE
-        WHEN read_on IS NULL
-            THEN in_service_on + formula.whole_days(cap_years, days_per_year, day_guard)::INTEGER
-        ELSE read_on + formula.whole_days(interval_years, days_per_year, day_guard)::INTEGER
+        WHEN first_check_on IS NULL THEN interval_due_on
+        WHEN interval_due_on IS NULL THEN first_check_on
+        ELSE least(first_check_on, interval_due_on)
     END AS due_on,
+    first_check_on,
     read_on + formula.whole_days(internal_interval_years, days_per_year, day_guard)::INTEGER AS internal_due_on,
     read_on IS NULL AS never_read,
     formula.thickness_at_next(t_act_mm, rate_mm_per_year, internal_interval_years) AS t_next_mm,
@@ -119,4 +145,4 @@ SELECT
         WHEN is_below_required THEN NULL
         WHEN rate_mm_per_year IS NULL THEN rate_missing
     END AS life_missing
-FROM spaced
+FROM timed

@@ -14,13 +14,38 @@ WITH stated AS (
     FROM fact.field
     WHERE kind = 'turnarounds'
     GROUP BY record
+),
+
+ahead AS (
+    SELECT record, name, start_on, coalesce(end_on, start_on) AS end_on
+    FROM stated
+    CROSS JOIN basis.in_force
+    WHERE coalesce(end_on, start_on) >= as_of
+),
+
+-- One turnaround on two lists is one: rows whose periods overlap stand for the same.
+parted AS (
+    SELECT
+        *,
+        coalesce(start_on, end_on) > max(end_on) OVER (
+            ORDER BY coalesce(start_on, end_on), end_on, name, record ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
+        ) AS is_new
+    FROM ahead
+),
+
+numbered AS (
+    SELECT
+        *,
+        sum((is_new IS NOT FALSE)::INTEGER) OVER (
+            ORDER BY coalesce(start_on, end_on), end_on, name, record
+        )::BIGINT AS turnaround_no
+    FROM parted
 )
 
 SELECT
-    row_number() OVER (ORDER BY coalesce(end_on, start_on), record) AS turnaround_no,
-    coalesce(name, start_on::VARCHAR) AS name,
-    start_on,
-    coalesce(end_on, start_on) AS end_on
-FROM stated
-CROSS JOIN basis.in_force
-WHERE coalesce(end_on, start_on) >= as_of
+    turnaround_no,
+    coalesce(min(name), min(start_on)::VARCHAR) AS name,
+    min(start_on) AS start_on,
+    max(end_on) AS end_on
+FROM numbered
+GROUP BY turnaround_no

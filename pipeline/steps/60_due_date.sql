@@ -25,7 +25,8 @@ WITH vessel AS (
     SELECT
         asset,
         min(due_on) AS thickness_due_on,
-        arg_min({'component': component, 'location': location, 'never_read': never_read}, (due_on, component, location))
+        arg_min({'component': component, 'location': location, 'never_read': never_read,
+                 'is_first_check': coalesce(due_on = first_check_on, false)}, (due_on, component, location))
             FILTER (due_on IS NOT NULL) AS thickness_place,
         min(internal_due_on) AS half_life_due_on,
         arg_min({'component': component, 'location': location}, (internal_due_on, component, location))
@@ -69,12 +70,14 @@ on_stream AS (
         inspection.inspected_on,
         CASE
             WHEN in_place_of_internal = 'no' THEN 'the register says it does not'
-            WHEN NOT coalesce(all_assessed, false) THEN 'not every place has a rate and a life'
+            WHEN in_place_of_internal IS NULL THEN 'its conditions are not on record'
+            WHEN NOT coalesce(all_assessed, false) OR unassessed.words IS NOT NULL THEN 'not every place has a rate and a life'
             WHEN highest_rate >= on_stream_rate_mm_per_year THEN 'a rate is not below 0.005 in/year (0.125 mm/year)'
             WHEN shortest_life <= on_stream_life_years THEN 'a remaining life is not above 10 years'
         END AS refused
     FROM step.inspection AS inspection
     LEFT JOIN vessel USING (asset)
+    LEFT JOIN unassessed USING (asset)
     CROSS JOIN basis.in_force
     WHERE kind = 'on-stream'
 ),
@@ -213,6 +216,7 @@ due AS (
         NULL::DOUBLE AS interval_years,
         thickness_due_on AS due_on,
         CASE
+            WHEN thickness_place['is_first_check'] THEN 'first check of a new or changed service'
             WHEN thickness_place['never_read'] THEN 'cap from the in-service date: never read'
             ELSE 'interval from the thickness reading'
         END AS set_by,
@@ -243,6 +247,10 @@ judged_deferral AS (
         deferral.record,
         CASE
             WHEN deferral.approved_by IS NULL OR deferral.approved_on IS NULL THEN 'no approver or date of approval'
+            WHEN deferral.reason IS NULL THEN 'no reason'
+            -- Approved before the inspection or reading this date counts from: it moved an earlier date.
+            WHEN deferral.approved_on < CASE WHEN due.component IS NULL THEN due.anchor_on ELSE life.read_on END
+                THEN 'it was approved on ' || deferral.approved_on || ' for an earlier due date'
             WHEN deferral.approved_on >= due.due_on
                 THEN 'approved on ' || deferral.approved_on || ', not before the due date ' || due.due_on
             WHEN deferral.deferred_until < as_of THEN 'it ran out on ' || deferral.deferred_until
@@ -253,6 +261,11 @@ judged_deferral AS (
         AND CASE deferral.kind WHEN 'on-stream' THEN 'internal' ELSE deferral.kind END = due.kind
         -- A deferral of an earlier date, already past this one, has nothing to do with it.
         AND deferral.deferred_until > due.due_on
+    LEFT JOIN step.life AS life
+        ON life.asset = due.asset
+        AND life.component = due.component
+        AND life.location = due.location
+        AND life.scenario = 'in force'
     CROSS JOIN basis.in_force
 ),
 

@@ -1,6 +1,6 @@
 -- Every place with its thickness, requirement, rates, life and dates, and every number they were worked out from.
 -- grain: asset, component, location
--- reads: step.life, step.place, step.place_required, step.history, step.rate, step.place_state, step.pressure_held
+-- reads: step.life, step.place, step.place_required, step.history, step.rate, step.place_state, step.pressure_held, step.miss
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -45,7 +45,7 @@
 -- column rate_from: which rate that is
 -- column rate_mm_per_year: governing rate
 -- column rate_floor_applied: the plant's floor raised it
--- column rate_deviation_mm_per_year: standard deviation of the long-term rate from reading scatter
+-- column rate_deviation_mm_per_year: standard deviation of the selected two-point rate from reading scatter
 -- column remaining_life_years: remaining life from the last reading, null without end or unknown
 -- column no_measurable_loss: the rate is zero
 -- column remaining_life_weld_years: remaining life in the weld region
@@ -62,6 +62,7 @@
 -- column interval_years: thickness interval
 -- column internal_interval_years: internal or on-stream interval
 -- column due_on: date by which the place is to be measured again
+-- column first_check_on: date by which a new or changed service is checked first, null where it is not asked
 -- column internal_due_on: date by which the half life asks for an internal or on-stream inspection
 -- column t_next_mm: thickness less twice the loss to the next inspection
 -- column holding_pressure_mpa: pressure the wall holds now
@@ -70,7 +71,24 @@
 -- column due_on_with_held: date by which it is due if readings held for growth counted, null where none is held
 -- column remaining_life_with_held_years: remaining life in that case
 -- column t_act_with_held_mm: last reading in that case
+-- column misses_in_a_row: visits without a reading since the last one
+-- column last_miss_reason: reason given at the last of them
 -- column missing: what is missing to assess it, null if nothing
+WITH streak AS (
+    SELECT
+        miss.asset, miss.component, miss.location,
+        count(DISTINCT visited_on) AS misses_in_a_row,
+        arg_max(reason, (visited_on, record)) AS last_miss_reason
+    FROM step.miss AS miss
+    JOIN step.life AS life
+        ON life.asset = miss.asset
+        AND life.component = miss.component
+        AND life.location = miss.location
+        AND life.scenario = 'in force'
+    WHERE visited_on > coalesce(life.read_on, DATE '0001-01-01')
+    GROUP BY miss.asset, miss.component, miss.location
+)
+
 SELECT
     life.asset, life.component, life.location,
     place.description,
@@ -90,11 +108,13 @@ SELECT
     life.remaining_life_away_years, required.t_req_retirement_mm, required.t_req_allowance_mm,
     required.t_req_nominal_mm, life.remaining_life_retirement_years, life.remaining_life_allowance_years,
     life.remaining_life_nominal_years, life.retirement_on, life.cap_years, life.internal_cap_years,
-    life.interval_years, life.internal_interval_years, life.due_on, life.internal_due_on, life.t_next_mm,
+    life.interval_years, life.internal_interval_years, life.due_on, life.first_check_on, life.internal_due_on, life.t_next_mm,
     held.holding_pressure_mpa, held.mawp_mpa, held.mawp_next_mpa,
     other.due_on AS due_on_with_held,
     other.remaining_life_years AS remaining_life_with_held_years,
     other.t_act_mm AS t_act_with_held_mm,
+    coalesce(streak.misses_in_a_row, 0) AS misses_in_a_row,
+    streak.last_miss_reason,
     life.life_missing AS missing
 FROM step.life AS life
 JOIN step.place AS place USING (asset, component, location)
@@ -119,5 +139,9 @@ LEFT JOIN step.life AS other
     AND other.component = life.component
     AND other.location = life.location
     AND other.scenario = 'with held readings'
+LEFT JOIN streak
+    ON streak.asset = life.asset
+    AND streak.component = life.component
+    AND streak.location = life.location
 WHERE life.scenario = 'in force'
 ORDER BY life.asset, life.component, life.location

@@ -1,6 +1,6 @@
 -- Places that were visited and not measured, with the reason given.
 -- grain: asset, component, location, read_on, file, sheet, cell
--- reads: fact.not_measured, step.place
+-- reads: step.miss
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -11,20 +11,6 @@
 -- column file: source file
 -- column sheet: source sheet
 -- column cell: source cell
-WITH only_component AS (
-    SELECT asset, location, min(component) AS component
-    FROM step.place
-    WHERE component <> '(not stated)' AND listed
-    GROUP BY asset, location
-    HAVING count(*) = 1
-)
-
-SELECT
-    missed.asset,
-    coalesce(missed.component, only_component.component, '(not stated)') AS component,
-    missed.location, read_on, reason, text, remark, file, sheet, cell
-FROM fact.not_measured AS missed
-LEFT JOIN only_component
-    ON only_component.asset = missed.asset
-    AND only_component.location = missed.location
-ORDER BY missed.asset, component, missed.location, read_on, file, sheet, cell
+SELECT asset, component, location, visited_on AS read_on, reason, text, remark, file, sheet, cell
+FROM step.miss
+ORDER BY asset, component, location, visited_on, file, sheet, cell

@@ -1,0 +1,1 @@
+"""Untidy and damaged workbooks: what the intake makes of them."""
