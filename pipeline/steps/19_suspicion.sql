@@ -23,6 +23,7 @@ timed AS (
         lag(read_on) OVER place AS previous_on,
         first(thickness_mm) OVER place AS first_mm,
         first(read_on) OVER place AS first_on,
+        row_number() OVER place AS reading_no,
         formula.noise_limit(reading_scatter_mm) AS noise_limit_mm,
         days_per_year,
         repeated_readings,
@@ -38,15 +39,17 @@ timed AS (
 expected AS (
     SELECT
         *,
-        coalesce(
-            formula.thickness_after(
-                previous_mm,
-                greatest(0, formula.long_term_rate(first_mm, previous_mm,
-                    formula.years_between(date_diff('day', first_on, previous_on), days_per_year))),
-                formula.years_between(date_diff('day', previous_on, read_on), days_per_year)
-            ),
-            previous_mm
-        ) AS expected_mm
+        -- A rate of two readings would carry their scatter forward: until there are three, the last one stands.
+        CASE
+            WHEN reading_no > 3
+                THEN formula.thickness_after(
+                    previous_mm,
+                    greatest(0, formula.long_term_rate(first_mm, previous_mm,
+                        formula.years_between(date_diff('day', first_on, previous_on), days_per_year))),
+                    formula.years_between(date_diff('day', previous_on, read_on), days_per_year)
+                )
+            ELSE previous_mm
+        END AS expected_mm
     FROM timed
     WHERE previous_mm IS NOT NULL AND previous_on < read_on
 ),
