@@ -1,6 +1,6 @@
 -- Every place measured, planned or missed: the locations sheet and the surveys, with the component found for each.
 -- grain: asset, component, location
--- reads: step.field, fact.reading, fact.not_measured
+-- reads: step.field, step.renamed_place, fact.reading, fact.not_measured
 -- column asset: asset tag
 -- column component: component tag; "(not stated)" where the survey names none and no locations sheet settles it
 -- column location: location tag
@@ -33,9 +33,13 @@ only_component AS (
 ),
 
 surveyed AS (
-    SELECT DISTINCT asset, component, location FROM fact.reading
+    SELECT DISTINCT asset, component, coalesce(renamed.location, reading.location) AS location
+    FROM fact.reading AS reading
+    LEFT JOIN step.renamed_place AS renamed USING (record, file, sheet, cell)
     UNION
-    SELECT DISTINCT asset, component, location FROM fact.not_measured
+    SELECT DISTINCT asset, component, coalesce(renamed.location, missed.location) AS location
+    FROM fact.not_measured AS missed
+    LEFT JOIN step.renamed_place AS renamed USING (record, file, sheet, cell)
 ),
 
 named AS (

@@ -228,6 +228,7 @@ SELECT
                 > low_reading_factor * greatest(0, formula.long_term_rate(first_mm, previous_mm,
                     formula.years_between(date_diff('day', first_on, previous_on), days_per_year)))
             THEN 'lower than its history: re-measure' END,
+        CASE WHEN location_as_written <> location THEN 'written as location ' || location_as_written END,
         CASE WHEN date_precision <> 'day' THEN 'date known to the ' || date_precision || ' only' END,
         CASE WHEN verdict = 'accept' THEN 'accepted by ' || who END,
         CASE WHEN verdict = 'reject' THEN 'rejected by ' || who END

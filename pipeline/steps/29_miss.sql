@@ -1,6 +1,6 @@
 -- Visits to a place that gave no reading, with the reason, and the component found for it.
 -- grain: record, file, sheet, cell
--- reads: fact.not_measured, step.place
+-- reads: fact.not_measured, step.place, step.renamed_place
 -- column record: order in which the rows were read
 -- column asset: asset tag
 -- column component: component tag
@@ -18,15 +18,23 @@ WITH only_component AS (
     WHERE component <> '(not stated)' AND listed
     GROUP BY asset, location
     HAVING count(*) = 1
+),
+
+located AS (
+    SELECT
+        missed.* EXCLUDE (location),
+        coalesce(renamed.location, missed.location) AS location
+    FROM fact.not_measured AS missed
+    LEFT JOIN step.renamed_place AS renamed USING (record, file, sheet, cell)
 )
 
 SELECT
-    record, missed.asset,
-    coalesce(missed.component, only_component.component, '(not stated)') AS component,
-    missed.location,
+    located.record, located.asset,
+    coalesce(located.component, only_component.component, '(not stated)') AS component,
+    located.location,
     read_on AS visited_on,
     reason, text, remark, file, sheet, cell
-FROM fact.not_measured AS missed
+FROM located
 LEFT JOIN only_component
-    ON only_component.asset = missed.asset
-    AND only_component.location = missed.location
+    ON only_component.asset = located.asset
+    AND only_component.location = located.location
