@@ -20,6 +20,8 @@ def main() -> None:
         [
             st.Page("views/fleet.py", title="Fleet", default=True),
             st.Page("views/asset.py", title="Asset", url_path="asset"),
+            st.Page("views/workbook.py", title="Look at a workbook", url_path="workbook"),
+            st.Page("views/sheets.py", title="Sheets as read", url_path="sheets"),
             st.Page("views/sources.py", title="Sources and ledger", url_path="sources"),
             st.Page("views/method.py", title="Method and basis", url_path="method"),
         ]

@@ -31,6 +31,7 @@ from pipeline.understood import (
     ReadTable,
     UnknownHeading,
     UnlistedTag,
+    beside_listed,
     headings_in_force,
     read_tables,
     read_workbook,
@@ -309,9 +310,9 @@ def look_at(
             content,
             seen,
             tables,
-            Untaught(headings, undated, [], []),
+            Untaught(headings, undated, *_tags_brought(seen, tables, version)),
             _newer_files(folder, version, name),
-            datetime.fromtimestamp((folder / name).stat().st_mtime, UTC).date() if seen.replaces else None,
+            datetime.fromtimestamp(folder.joinpath(name).stat().st_mtime, UTC).date() if seen.replaces else None,
             as_of,
             standing,
         )
@@ -334,12 +335,18 @@ def take(folder: Path, look: Look, who: str, reason: str, progress: Progress = l
         accept(folder, file, look.content, who, reason, Path(database) if database else None, look.as_of, progress)
     except (OSError, Problem) as fault:
         cause = (fault.strerror or str(fault)) if isinstance(fault, OSError) else str(fault)
-        path = folder / file
-        if path.is_file() and path.read_bytes() == look.content:
+        if _holds(folder.joinpath(file), look.content):
             came = f"{file} is in the folder, but the results in view are without it: run 'hoopline build FOLDER'"
         else:
             came = f"{file} is not in the folder, and the results are as they were"
         raise Problem(f"{cause}. {came}") from fault
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    try:
+        return path.read_bytes() == content
+    except OSError:
+        return False
 
 
 @contextmanager
@@ -361,8 +368,20 @@ def _standing(folder: Path, version: Version) -> Standing:
         for path in sorted(folder.rglob("*"))
         if path.suffix.lower() in SUFFIXES and path.is_file()
     )
-    decisions = Record(folder / RECORD_NAME).decisions()
+    decisions = Record(folder.joinpath(RECORD_NAME)).decisions()
     return Standing(version, files, read_basis(folder).text, tuple(decisions))
+
+
+def _tags_brought(seen: Preview, tables: list[ReadTable], version: Version) -> tuple[list[UnlistedTag], list[str]]:
+    """Return the tags a workbook brings that no register lists, and the listed ones. A workbook with a register of its
+    own may list what it brings: of that its ledger speaks."""
+    with _results(version) as connection:
+        listed = unlisted_tags(connection)[1]
+    if any(read.kind == "assets" for read in tables):
+        return [], listed
+    brought = [row["asset"] for row in seen.states_changed if row["state_before"] is None]
+    places = {row["asset"]: f"{row['sheet']}, {row['cell']}" for row in reversed(seen.readings_added)}
+    return beside_listed({tag: places.get(tag, seen.file) for tag in brought}, listed), listed
 
 
 def _newer_files(folder: Path, version: Version, file: str) -> list[str]:
@@ -373,5 +392,5 @@ def _newer_files(folder: Path, version: Version, file: str) -> list[str]:
         present = {}
     with _results(version) as connection:
         built = dict(reading.sources(connection)[["file", "sha256"]].itertuples(index=False, name=None))
-    named = (present.keys() | built.keys()) - {file}
-    return sorted(name for name in named if present.get(name) != built.get(name))
+    others = (name for name in present.keys() | built.keys() if name != file)
+    return sorted(name for name in others if present.get(name) != built.get(name))

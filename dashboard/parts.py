@@ -48,9 +48,17 @@ _STYLE = """<style>
 </style>"""
 
 
+#: The colour of buttons is light in the dark theme; white words on it cannot be read.
+_DARK_STYLE = """<style>
+[data-testid^="stBaseButton-primary"], [data-testid^="stBaseButton-primary"] * { color: #14191c; }
+</style>"""
+
+
 def style() -> None:
     """Put the app's own look on the page."""
     st.html(_STYLE)
+    if st.context.theme.type == "dark":
+        st.html(_DARK_STYLE)
 
 
 def title(words: str, build: BuildStamp) -> None:

@@ -297,6 +297,11 @@ def life_in_words(row: Row, system: str) -> str:
     return "not assessable"
 
 
+def in_megabytes(size: int) -> int:
+    """Return a size in bytes as whole megabytes of a million bytes, as a limit is said."""
+    return size // 1_000_000
+
+
 def _in_words(number: float, unit: str, system: str) -> str:
     value, name = in_coherent_unit(number, unit, system)
     text = f"{value:.6g}"

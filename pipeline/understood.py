@@ -240,14 +240,14 @@ def _why_not(heading: str, kind: str, headings: Headings) -> tuple[str, bool]:
     known = headings.read(heading)
     here = headings.column(known.spelling, kind) if known else None
     if here is not None:
-        return f"{here.label}, which another column gives: not read", False
+        return f"not read: another column gives the {here.label}", False
     elsewhere = headings.elsewhere(heading)
     if elsewhere is not None:
         label, kinds = elsewhere
         there = " or ".join(
             dict.fromkeys(f"a {other}" if other == SURVEY else f"a table of {other}" for other in kinds)
         )
-        return f"{label}, which belongs in {there}: not read", False
+        return f"not read here: {label} belongs in {there}", False
     return "not known: not read", True
 
 
@@ -306,12 +306,16 @@ def unlisted_tags(connection: duckdb.DuckDBPyConnection) -> tuple[list[UnlistedT
         "SELECT asset, record, file, sheet, cell FROM fact.not_measured) "
         "SEMI JOIN (SELECT asset FROM step.asset WHERE NOT in_register) USING (asset) GROUP BY asset ORDER BY asset",
     )
+    return beside_listed({row["asset"]: row["place"] for row in rows}, listed), listed
+
+
+def beside_listed(places: Mapping[str, str], listed: Iterable[str]) -> list[UnlistedTag]:
+    """Return tags that no register lists, each with its place, beside the listed ones of the same letters and
+    digits."""
     by_letters: dict[str, list[str]] = defaultdict(list)
     for tag in listed:
         by_letters[_letters(tag)].append(tag)
-    return [
-        UnlistedTag(row["asset"], row["place"], tuple(by_letters.get(_letters(row["asset"]), ()))) for row in rows
-    ], listed
+    return [UnlistedTag(tag, place, tuple(by_letters.get(_letters(tag), ()))) for tag, place in places.items()]
 
 
 def basis_lines(table: str, entries: Mapping[str, str]) -> str:

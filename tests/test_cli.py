@@ -313,3 +313,30 @@ def test_a_build_that_fails_leaves_the_old_results(tmp_path: Path, capsys: pytes
     assert said(capsys, "build", str(folder), *AS_OF)[0] == 2
     assert (folder / "results.duckdb").resolve() == before
     assert not [path.name for path in folder.iterdir() if "making" in path.name]
+
+
+def test_check_says_how_every_sheet_was_understood(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = plant(tmp_path / "plant")
+    write_workbook(
+        folder / "survey 2026.xlsx",
+        {
+            "s": [
+                ["Asset", "Component", "Location", "Date", "Thickness (in)", "Weather"],
+                ["V-1", "Shell", "1", date(2025, 12, 1), 0.69, "calm"],
+                ["V-1", "Shell", "2", date(2025, 12, 1), "smudged", "calm"],
+            ],
+            "talk": [["hello"]],
+        },
+    )
+    code, out, err = said(capsys, "check", str(folder), *AS_OF)
+    assert (code, err) == (1, "")
+    understood, _, rest = out.partition("\n\n")
+    assert (
+        "survey 2026.xlsx, s: survey, one row for each reading, heading in row 1; 18 cells: 9 used, 1 set aside, "
+        "8 ignored (6 header, 2 unknown column).\n"
+        "  A1 “Asset” asset; B1 “Component” component; C1 “Location” location; D1 “Date” date; "
+        "E1 “Thickness (in)” thickness, in (heading); F1 “Weather” not known: not read\n"
+    ) in understood
+    assert "survey 2026.xlsx, talk: no table was recognised: nothing of it is used; 1 cells" in understood
+    assert "plant.xlsx, " in understood
+    assert "set aside: survey 2026.xlsx, s, E3 “smudged”" in rest

@@ -108,7 +108,7 @@ def test_the_fleet_page_counts_every_state_in_order_with_word_and_symbol(
     assert len(set(wording.SYMBOLS.values())) == len(states)
 
 
-@pytest.mark.parametrize("page", ["", "asset", "sources", "method"])
+@pytest.mark.parametrize("page", ["", "asset", "workbook", "sheets", "sources", "method"])
 def test_every_page_names_its_build_and_ends_with_the_cautions(opened: Opener, page: str) -> None:
     app = opened(page)
     written = words_of(app)
@@ -495,8 +495,9 @@ def test_the_sources_page_accounts_for_every_file_and_cell(opened: Opener, resul
     shown = app.dataframe[1].value
     assert list(shown["file"]) == [row["file"] for row in files]
     assert list(shown["rows_set_aside"]) == [row["rows_set_aside"] for row in files]
-    sheets = app.dataframe[2].value
-    assert len(sheets) == len(asked(results, "SELECT * FROM result.sheet"))
+    sheets = opened("sheets").dataframe[0].value
+    counts = asked(results, "SELECT cells, used, set_aside, ignored FROM result.sheet ORDER BY file, sheet, table_no")
+    assert sheets[["cells", "used", "set_aside", "ignored"]].to_dict("records") == counts
 
 
 def test_the_method_page_typesets_every_clause_and_states_the_basis(opened: Opener) -> None:

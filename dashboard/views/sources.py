@@ -1,4 +1,4 @@
-"""What became of every file, sheet and cell: nothing is left out without a line here that says why."""
+"""What became of every file and cell: nothing is left out without a line here that says why."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import address, data, parts
-from dashboard.wording import SEVERITY_MEANINGS, counted, known, literal, said
+from dashboard.wording import SEVERITY_MEANINGS, counted, literal
 
 FILE_HEADINGS = {
     "file": "file",
@@ -16,17 +16,6 @@ FILE_HEADINGS = {
     "readings_held": "readings held",
     "size": "bytes",
     "sha256": "SHA-256 of the content",
-}
-SHEET_HEADINGS = {
-    "file": "file",
-    "sheet": "sheet",
-    "kind": "understood as",
-    "header_row": "heading in row",
-    "cells": "cells",
-    "used": "used",
-    "set_aside": "set aside",
-    "ignored": "ignored for a reason",
-    "hidden": "hidden",
 }
 LEDGER_HEADINGS = {
     "severity": "severity",
@@ -51,16 +40,7 @@ def show() -> None:
     st.subheader("Files", anchor=False)
     parts.table(found.files, FILE_HEADINGS, system, "Source files", widths={"file": 240})
     st.caption("Each file is kept whole in the record, by the hash of its content.")
-    st.subheader("How each sheet was understood", anchor=False)
-    shown = found.sheets.copy()
-    shown["kind"] = [kind if known(kind) else "not recognised: nothing of it is used" for kind in shown["kind"]]
-    shown["sheet"] = shown["sheet"].map(said)
-    shown["hidden"] = shown["hidden"].map({True: "hidden", False: "no"})
-    parts.table(shown, SHEET_HEADINGS, system, "How each sheet was understood", widths={"file": 240, "kind": 240})
-    st.caption(
-        "Every cell that is not blank is used, set aside with a line in the ledger, or ignored for a stated reason "
-        "such as a title, a repeated heading or a total."
-    )
+    st.page_link("views/sheets.py", label="See how the sheets of these files were read")
 
 
 def ledger(lines: pd.DataFrame, system: str) -> None:

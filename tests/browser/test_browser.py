@@ -13,6 +13,8 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
@@ -20,6 +22,8 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from pipeline.cli import server_options
+from pipeline.run import build
+from tests.plants import SURVEY, write_plant, write_workbook
 from tests.support import chromium_program, needs_chromium
 
 pytestmark = needs_chromium
@@ -34,9 +38,12 @@ PAGES = {
     "asset": "/asset?asset=D-204",
     "asset in SI": "/asset?asset=C-301&component=Shell+2&location=TP-05&units=si",
     "not assessable": "/asset?asset=V-410",
+    "workbook": "/workbook",
+    "sheets": "/sheets",
     "sources": "/sources",
     "method": "/method",
 }
+WITHOUT_TABLE = ("workbook", "method")
 #: How many colours a canvas shows; one or two are an empty one.
 COLOURS_OF_A_CANVAS = """canvas => {
     const pixels = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
@@ -49,13 +56,20 @@ SIZES = {"wide": (1440, 900), "narrow": (390, 844)}
 
 @pytest.fixture(scope="module")
 def address(demo_results: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Run the server on a free port of the loopback address and return where it answers."""
+    """Where the app answers on the demo plant."""
+    with serving(demo_results, tmp_path_factory.mktemp("server")) as where:
+        yield where
+
+
+@contextmanager
+def serving(results: Path, scratch: Path) -> Iterator[str]:
+    """Run the server on results and their folder, on a free port of the loopback address; give where it answers."""
     with socket.socket() as probe:
         probe.bind((LOOPBACK, 0))
         port = probe.getsockname()[1]
-    log = tmp_path_factory.mktemp("server") / "log.txt"
+    log = scratch / "log.txt"
     command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "dashboard" / "app.py"), *server_options(port)]
-    environment = {**os.environ, "HOOPLINE_DATABASE": str(demo_results)}
+    environment = {**os.environ, "HOOPLINE_DATABASE": str(results), "HOOPLINE_FOLDER": str(results.parent)}
     with log.open("w") as output:
         server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=output, stderr=subprocess.STDOUT)
     where = f"http://{LOOPBACK}:{port}"
@@ -189,6 +203,79 @@ def test_an_asset_is_opened_without_a_mouse(page: Page, address: str) -> None:
     expect(page.get_by_role("heading", level=1)).to_contain_text(tag)
 
 
+# ---- one more workbook, from the file input to the ranking ----------------------------------------------------------
+
+
+@pytest.fixture
+def small_plant(tmp_path: Path) -> Path:
+    """The results of a plant of one vessel that is in date."""
+    folder = write_plant(
+        tmp_path / "plant",
+        assets=[["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"]],
+        components=[["V-1", "Shell", "shell", 0.75, 0.125, 20000, 0.85]],
+        locations=[["V-1", "Shell", "1", 0.5]],
+        readings=[["V-1", "Shell", "1", date(2015, 6, 1), 0.75], ["V-1", "Shell", "1", date(2023, 6, 1), 0.70]],
+        inspections=[["V-1", "internal", date(2025, 6, 1), "fit"], ["V-1", "external", date(2025, 6, 1), "fit"]],
+        basis='[people]\n"P. Example" = "inspector"\n',
+    )
+    return build(folder, as_of=date(2026, 1, 1)).database
+
+
+def drop(page: Page, name: str, content: bytes) -> None:
+    """Give the page's file input a workbook and wait for what is said of it."""
+    page.locator("input[type=file]").set_input_files({"name": name, "mimeType": "", "buffer": content})
+    expect(page.get_by_role("heading", name="Accept it")).to_be_visible(timeout=60_000)
+    ready(page)
+
+
+def test_a_dropped_workbook_is_seen_accepted_and_ranked(page: Page, small_plant: Path, tmp_path: Path) -> None:
+    written = write_workbook(tmp_path / "w.xlsx", {"s": [SURVEY, ["V-1", "Shell", "1", date(2025, 12, 1), 0.35]]})
+    with serving(small_plant, tmp_path) as where:
+        page.goto(where)
+        ready(page)
+        assert cell(page, 3, 0) == "○ in date"
+        page.get_by_role("link", name="Look at a workbook").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text("Look at a workbook")
+        ready(page)
+        drop(page, "survey 2025.xlsx", written.read_bytes())
+        states, due = (page.get_by_test_id("stDataFrame").nth(place) for place in (0, 1))
+        expect(states.get_by_test_id("glide-cell-1-0")).to_have_text("○ in date")
+        expect(states.get_by_test_id("glide-cell-2-0")).to_have_text("▼ below required")
+        moved = [due.get_by_test_id(f"glide-cell-{column}-2").text_content() for column in (1, 3)]
+        assert moved == ["thickness survey", "2025-12-01"]
+        assert not (small_plant.parent / "survey 2025.xlsx").exists()
+
+        accept = page.get_by_role("button", name="Accept survey 2025.xlsx")
+        accept.click()
+        expect(page.get_by_text("Nothing was accepted: your name and the reason are missing.")).to_be_visible()
+        page.get_by_role("combobox", name="Your name").click()
+        page.get_by_role("option", name="P. Example").click()
+        page.get_by_label("Reason").fill("contractor's report 17")
+        page.get_by_role("button", name="Look again").click()  # a rerun loses nothing that was filled in
+        page.wait_for_timeout(1000)
+        ready(page)
+        expect(page.get_by_label("Reason")).to_have_value("contractor's report 17")
+        accept.click()
+        expect(page.get_by_text("survey 2025.xlsx is in the folder, accepted by P. Example")).to_be_visible(
+            timeout=60_000
+        )
+        assert (small_plant.parent / "survey 2025.xlsx").read_bytes() == written.read_bytes()
+        page.get_by_role("link", name="See the ranking with it on Fleet").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text("Fleet")
+        ready(page)
+        assert cell(page, 3, 0) == "▼ below required"
+
+
+def demo_survey(scratch: Path) -> bytes:
+    """A survey of the demo plant with a low reading, a tag nobody knows, a heading nobody knows and a smudged cell."""
+    rows = [
+        ["V-101", "Shell 1", "1", date(2026, 10, 20), 0.11, "calm"],
+        ["V-101", "Shell 1", "2", date(2026, 10, 20), "smudged", ""],
+        ["V101", "Shell 1", "3", date(2026, 10, 20), 0.45, ""],
+    ]
+    return write_workbook(scratch / "s.xlsx", {"October": [[*SURVEY, "Weather"], *rows]}).read_bytes()
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_no_page_draws_an_empty_canvas_or_a_traceback(page: Page, address: str, name: str) -> None:
     page.goto(f"{address}{PAGES[name]}")
@@ -197,7 +284,7 @@ def test_no_page_draws_an_empty_canvas_or_a_traceback(page: Page, address: str, 
     assert page.get_by_text("could not be drawn").count() == 0
     page.wait_for_timeout(1500)
     visible = page.locator("canvas:visible").all()
-    assert bool(visible) == (name != "method")
+    assert bool(visible) == (name not in WITHOUT_TABLE)
     for drawn in visible:
         drawn.scroll_into_view_if_needed()
         page.wait_for_timeout(200)
@@ -209,7 +296,7 @@ def test_no_page_draws_an_empty_canvas_or_a_traceback(page: Page, address: str, 
 @pytest.mark.skipif(not os.environ.get("HOOPLINE_SCREENSHOTS"), reason="HOOPLINE_SCREENSHOTS names no folder")
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", SIZES)
-def test_pictures_of_every_page(browser: Browser, address: str, size: str, scheme: str) -> None:
+def test_pictures_of_every_page(browser: Browser, address: str, size: str, scheme: str, tmp_path: Path) -> None:
     folder = Path(os.environ["HOOPLINE_SCREENSHOTS"])
     folder.mkdir(parents=True, exist_ok=True)
     width, height = SIZES[size]
@@ -225,4 +312,20 @@ def test_pictures_of_every_page(browser: Browser, address: str, size: str, schem
         opened.screenshot(path=picture)
         assert picture.stat().st_size > 10_000
         opened.close()
+    opened = context.new_page()
+    opened.goto(f"{address}/workbook")
+    ready(opened)
+    drop(opened, "survey 2026.xlsx", demo_survey(tmp_path))
+    opened.wait_for_timeout(1500)
+    for name, element in (("looked at", "h1"), ("looked at, changes", "h3"), ("looked at, accept", "form")):
+        part = opened.get_by_test_id("stForm") if element == "form" else opened.locator(element).first
+        part.scroll_into_view_if_needed()
+        part.evaluate("element => element.scrollIntoView(true)")
+        opened.wait_for_timeout(700)
+        opened.screenshot(path=folder / f"workbook-{name.replace(', ', '-').replace(' ', '-')}-{size}-{scheme}.png")
+    opened.goto(f"{address}/sheets?sheet=components+south.xlsx%2C+South+parts")
+    ready(opened)
+    opened.get_by_text("One sheet in full").evaluate("element => element.scrollIntoView(true)")
+    opened.wait_for_timeout(1000)
+    opened.screenshot(path=folder / f"sheets-in-full-{size}-{scheme}.png")
     context.close()
