@@ -772,10 +772,11 @@ def test_the_fast_way_and_the_slow_way_give_the_same(monkeypatch: pytest.MonkeyP
         rows.append(row)
     places = [("D-201", "Shell 1", place, 10 + place / 7, ["-", 0, "9 mm", "9"][place % 4]) for place in range(9)]
     rows += [[], (*LONG[:3], "2010 (mm)", "2015-03-04 (mm)"), *places]
-    fast = read(*rows)
+    files = [("a.xlsx", workbook({"s": rows}))]
+    fast = read_files(files, basis(), AS_OF)
     monkeypatch.setattr(surveys_module, "read_plain_rows", lambda body, first: plain_module.no_rows(body))
     monkeypatch.setattr(surveys_module, "who_of", lambda body: None)
-    slow = read(*rows)
+    slow = read_files(files, basis(), AS_OF)
     assert len(fast.rows("reading")) > 60
     for table in ("reading", "not_measured", "sheet", "source"):
         assert sorted(map(str, fast.rows(table))) == sorted(map(str, slow.rows(table)))

@@ -152,8 +152,15 @@ def test_the_halves_of_a_merged_heading() -> None:
 
 @pytest.mark.parametrize(
     ("text", "point"),
-    [("N", "N"), ("south-west", "SW"), ("360°", "0°"), ("90 deg.", "90°"), ("12 o'clock", "12 o'clock"), ("b", "B")]
-    + [("13 o'clock", None), ("400°", None), ("Nozzle", None), ("AVG", None), ("", None), ("E1", None)],
+    [
+        ("N", "N"),
+        ("south-west", "SW"),
+        ("360°", "0°"),
+        ("90 deg.", "90°"),
+        ("12 o'clock", "12 o'clock"),
+        ("b", "B"),
+        *[(text, None) for text in ("13 o'clock", "400°", "Nozzle", "AVG", "", "E1")],
+    ],
 )
 def test_what_is_a_point(text: str, point: str | None) -> None:
     assert read_point(text) == point

@@ -392,6 +392,7 @@ class Body:
             if table.unit_row is not None:
                 marks.ignore(table.unit_row, column, "unit row")
         self._name_points()
+        self._warn_of_formulas()
         self._name_unknown_columns()
         for row, column in marks.open_cells(table.top, table.header_row, table.left, table.right):
             marks.ignore(row, column, "title")
@@ -413,6 +414,20 @@ class Body:
                 f"point, such as '3 {points[0]}' for location 3"
             )
             self.desk.ledger(self.table.header_row, first.index, first.text, reason, "the readings are used", "note")
+
+    def _warn_of_formulas(self) -> None:
+        """Warn of names that are the text of a formula: they are kept as names and never computed."""
+        for head in self.table.heads:
+            if head.column is None or head.column.reads_as != "key":
+                continue
+            for text in sorted(self.desk.grid.texts[head.index]):
+                if not text.lstrip().startswith(("=", "@")):
+                    continue
+                rows = self.desk.grid.rows_with(head.index, text, self.table.first, self.table.bottom)
+                row = next(rows, None)
+                if row is not None:
+                    reason = f"'{text}' looks like the text of a formula: it is taken as a name and never computed"
+                    self.warn(row, head.index, reason, f"the {head.column.label} is read as it stands")
 
     def _name_unknown_columns(self) -> None:
         table, marks = self.table, self.desk.marks

@@ -15,17 +15,17 @@ from xml.etree import ElementTree
 from openpyxl.utils import column_index_from_string
 from openpyxl.utils.cell import coordinate_from_string
 
-from pipeline.sheets.sheet_xml import Place, tidied
+from pipeline.sheets.sheet_xml import Place, is_strewn, tidied
 from pipeline.sheets.values import Fault
 
 #: A file is refused beyond this size when unpacked at an unlikely ratio, and beyond the second at any ratio.
 SUSPECT_BYTES, SUSPECT_RATIO, MOST_BYTES = 200_000_000, 100, 2_000_000_000
 
-#: A sheet is refused beyond this area; the largest survey foreseen is a tenth of it.
-MOST_CELLS = 100_000_000
+#: The most blanks a cell of an ods file may hold, which states them as a number.
+MOST_BLANKS = 10_000
 
 #: A part that packs more than this is unpacked once to see that it is as large as it says.
-_CHECKED_BYTES = 200_000
+_CHECKED_BYTES = 50_000
 
 
 class Unreadable(Exception):
@@ -59,6 +59,8 @@ class Package:
         except (zipfile.BadZipFile, ValueError, OSError) as fault:
             raise Unreadable(DAMAGED) from fault
         self._names = frozenset(self._zip.namelist())
+        if "xl/workbook.bin" in self._names:
+            raise Unreadable("the workbook is of the binary xlsb format: save it as xlsx")
         self._refuse_unsafe(len(content))
         self._paths = self._sheet_paths()
         self.content = OdsContent()
@@ -225,12 +227,12 @@ class OdsContent:
     def read(self, content_xml: IO[bytes]) -> None:
         """Read the content part. Raises Unreadable where a sheet reaches beyond all measure."""
         name, row, column, at = "", 0, 0, 0
-        depth, width = 0, 0
+        width = filled = 0
         for event, element in ElementTree.iterparse(content_xml, events=("start", "end")):
             tag = element.tag.rpartition("}")[2]
             if event == "start":
                 if tag == "table":
-                    name, row, at, depth, width = _attribute(element, "name"), 0, 0, 0, 0
+                    name, row, at, width, filled = _attribute(element, "name"), 0, 0, 0, 0
                 elif tag == "table-row":
                     column = 0
             elif tag == "table-column":
@@ -243,21 +245,24 @@ class OdsContent:
                 if _attribute(element, "visibility") in ("collapse", "filter"):
                     self.hidden_rows.setdefault(name, []).extend(range(row, row + min(count, 10_000)))
                 row += count
-                if any(len(cell) or _attribute(cell, "value-type") for cell in element):
-                    depth = row
-                    if depth * width > MOST_CELLS:
-                        raise Unreadable(
-                            f"sheet '{name}' reaches to row {depth} and column {width}, far beyond any table: "
-                            "delete the stray cells, save it again"
-                        )
+                held = sum(_repeats(cell, "columns") for cell in element if _holds_something(cell))
+                filled += held * count
+                if held and is_strewn(row, width, filled):
+                    raise Unreadable(
+                        f"sheet '{name}' reaches to row {row} and column {width}, far beyond any table: "
+                        "delete the stray cells, save it again"
+                    )
                 element.clear()
             elif tag in ("table-cell", "covered-table-cell"):
                 self._read_cell(element, name, row, column)
                 column += _repeats(element, "columns")
-                if len(element) or _attribute(element, "value-type"):
+                if _holds_something(element):
                     width = max(width, column)
 
     def _read_cell(self, element: ElementTree.Element, name: str, row: int, column: int) -> None:
+        blanks = sum(int(_attribute(part, "c") or 1) for part in element.iter() if part.tag.endswith("}s"))
+        if blanks > MOST_BLANKS:
+            raise Unreadable(f"a cell of sheet '{name}' holds {blanks} blanks: delete it, save the workbook again")
         down, across = (int(_attribute(element, f"number-{way}-spanned") or 1) for way in ("rows", "columns"))
         if down > 1 or across > 1:
             self.merged.setdefault(name, []).append((row, column, row + down - 1, column + across - 1))
@@ -276,6 +281,10 @@ class OdsContent:
 
 def _attribute(element: ElementTree.Element, name: str) -> str:
     return next((value for key, value in element.attrib.items() if key.endswith("}" + name)), "")
+
+
+def _holds_something(cell: ElementTree.Element) -> bool:
+    return bool(len(cell) or _attribute(cell, "value-type"))
 
 
 def _repeats(element: ElementTree.Element, what: str) -> int:

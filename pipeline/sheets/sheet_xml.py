@@ -13,11 +13,8 @@ from pipeline.sheets.values import Fault
 
 Place = tuple[int, int]
 
-#: A cell with a formula or an error is looked for in as many bytes before and after the mark that gives it away.
-_BEFORE, _AFTER = 4_000, 100_000
-
+_CELL = re.compile(rb"<(?:\w+:)?c\s")
 _OPENING = re.compile(rb"<(?:\w+:)?c\s[^<>]*>")
-_CLOSING = re.compile(rb"</(?:\w+:)?c>|<(?:\w+:)?c[\s>]")
 _GIVEAWAY = re.compile(rb't="e"|<(?:\w+:)?f[\s/>]')
 _ADDRESS = re.compile(rb'\br="([A-Za-z]+)(\d+)"')
 _STORED = re.compile(rb"<(?:\w+:)?v(?:\s[^<>]*)?>([^<]+)</")
@@ -28,8 +25,13 @@ _STYLED = re.compile(
 _HIDDEN_ROW = re.compile(rb'<(?:\w+:)?row\s(?=[^<>]*?\bhidden="(?:1|true)")[^<>]*?\br="(\d+)"')
 _COLUMN = re.compile(rb'<(?:\w+:)?col\s(?=[^<>]*?\bhidden="(?:1|true)")([^<>]*)>')
 _FAR_COLUMN = re.compile(rb'r="([A-Za-z]{2,})(?=\d)')
-_FAR_ROW = re.compile(rb'r="[A-Za-z]*(\d{5,})"')
-_BEYOND = re.compile(rb'r="[A-Za-z]*\d{8}')
+_PLACED = re.compile(rb'\br="([A-Za-z]+)(\d+)"')
+_DEEP = re.compile(rb'r="[A-Za-z]*(?:[4-9]\d{5}|\d{7})')
+_BEYOND = re.compile(rb'r="[A-Za-z]*(?:\d{8}|[2-9]\d{6}|1[1-9]\d{5}|10[5-9]\d{4})')
+
+#: How far a sheet may reach; and how far with fewer than one cell in twenty filled.
+MOST_CELLS, MOST_EMPTY_CELLS, SPARSE = 100_000_000, 10_000_000, 20
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 
 
 def tidied(xml: bytes) -> bytes:
@@ -38,32 +40,56 @@ def tidied(xml: bytes) -> bytes:
     return ElementTree.tostring(ElementTree.fromstring(xml), encoding="utf-8") if odd else xml
 
 
-def reach(xml: bytes, width_that_is_fine: int = 26) -> tuple[int, int]:
-    """Return how many rows and columns a sheet reaches to, at least; (0, 0) where it is no wider than Z."""
+def is_strewn(depth: int, width: int, filled: int) -> bool:
+    """Tell whether a sheet that reaches so far is too large to read, or nearly all of it empty."""
+    area = depth * width
+    return area > MOST_CELLS or (area > MOST_EMPTY_CELLS and area > SPARSE * filled)
+
+
+def strewn_to(xml: bytes) -> tuple[int, int] | None:
+    """Return the row and column a sheet reaches to where that is too far to read it, else None.
+
+    Calamine keeps the whole area in memory, so that one stray cell can cost more than all the others. Only what the
+    answer needs is searched for, as most sheets are far from it.
+    """
     if _BEYOND.search(xml):
-        return 100_000_000, width_that_is_fine
-    if not _FAR_COLUMN.search(xml):
-        return 0, 0
-    width = max(column_index_from_string(letters.decode().upper()[:3]) for letters in set(_FAR_COLUMN.findall(xml)))
-    return max(map(int, set(_FAR_ROW.findall(xml))), default=9_999), width
+        return LAST_ROW + 1, 1
+    is_far = _FAR_COLUMN.search(xml) is not None
+    if not is_far and _DEEP.search(xml) is None:
+        return None
+    filled = xml.count(b' r="')
+    far = {letters.decode().upper()[:3] for letters in set(_FAR_COLUMN.findall(xml))} if is_far else {"Z"}
+    if not is_strewn(LAST_ROW, max(map(column_index_from_string, far)), filled):
+        return None
+    places = _PLACED.findall(xml)
+    depth = max((int(row) for _, row in places), default=0)
+    width = max((column_index_from_string(at.decode().upper()[:3]) for at in {at for at, _ in places}), default=0)
+    return (depth, width) if is_strewn(depth, width, filled) else None
 
 
 def faults(xml: bytes) -> Iterator[tuple[int, int, Fault]]:
     """Yield the cells with an error value or with a formula that has no stored result."""
     if b't="e"' not in xml and b"<f" not in xml and b":f" not in xml:
         return
-    done = 0
-    for mark in _GIVEAWAY.finditer(xml):
+    first = _CELL.search(xml)
+    if first is None:
+        return
+    start_of_cell, done = first[0][:-1], first.start()
+    for mark in _GIVEAWAY.finditer(xml, done):
         if mark.start() < done:
             continue
-        before = max(mark.start() - _BEFORE, 0)
-        openings = list(_OPENING.finditer(xml, before, min(mark.end() + _BEFORE, len(xml))))
-        opening = next((found for found in reversed(openings) if found.start() <= mark.start()), None)
+        # Each stretch is looked at once, forwards or backwards, so that broken XML costs no more than whole XML.
+        start = xml.rfind(start_of_cell, done, mark.start())
+        if start < 0:
+            done = mark.start()
+            continue
+        end = xml.find(start_of_cell, mark.end())
+        done = len(xml) if end < 0 else end
+        opening = _OPENING.match(xml, start, done)
         if opening is None:
             continue
-        closing = _CLOSING.search(xml, opening.end(), opening.end() + _AFTER)
-        done = closing.start() if closing else opening.end()
-        found = _fault(opening[0], b"" if opening[0].endswith(b"/>") else xml[opening.end() : done])
+        inner = b"" if opening[0].endswith(b"/>") else xml[opening.end() : done]
+        found = _fault(opening[0], inner)
         if found is not None:
             yield found
 
@@ -73,6 +99,7 @@ def _fault(opening: bytes, inner: bytes) -> tuple[int, int, Fault] | None:
     if place is None:
         return None
     row, column = int(place[2]) - 1, column_index_from_string(place[1].decode()) - 1
+    inner = inner.partition(b"</c>")[0]
     stored = _STORED.search(inner)
     if b't="e"' in opening:
         return row, column, Fault(_text(stored[1]) if stored else "#N/A", True)

@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from itertools import pairwise
 
-from pipeline.sheets.headers import Header, Reader, filled, headers_in, may_stand_apart
+from pipeline.sheets.dated import Reader
+from pipeline.sheets.header_rows import headers_in, may_stand_apart
+from pipeline.sheets.headers import Header, filled
 from pipeline.sheets.headings import Headings
 from pipeline.sheets.layout import Table
 from pipeline.sheets.surroundings import (

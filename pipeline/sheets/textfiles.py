@@ -8,7 +8,13 @@ import io
 import re
 
 from pipeline.sheets.package import Unreadable
+from pipeline.sheets.sheet_xml import is_strewn
 from pipeline.sheets.values import Value
+
+#: A field that is a number with a decimal comma beyond doubt: `1,200` may be a thousand and two hundred.
+_DECIMAL_COMMA = re.compile(
+    r"(?:^|[;\t|])\"?\s*-?(?:0,\d+|\d+,(?:\d{1,2}|\d{4,}))\s*[a-z*†\"]*\s*(?=$|[;\t|])", re.M | re.I
+)
 
 
 def read_text(name: str, content: bytes) -> tuple[list[list[Value]], bool]:
@@ -28,9 +34,15 @@ def read_text(name: str, content: bytes) -> tuple[list[list[Value]], bool]:
     except csv.Error as fault:
         raise Unreadable(f"the file cannot be read as a table of text ({fault}): save it again as csv") from fault
     width = max((len(line) for line in rows), default=0)
+    if is_strewn(len(rows), width, sum(map(len, rows))):
+        longest = max(range(len(rows)), key=lambda row: len(rows[row])) + 1
+        raise Unreadable(
+            f"row {longest} of the file has {width} fields, far more than the others: it is damaged, or lines are not "
+            "parted; correct it or fetch the file again"
+        )
     for line in rows:
         line.extend([""] * (width - len(line)))
-    commas = delimiter == ";" and re.search(r"(?:^|;)\"?\s*-?\d+,\d+\s*[a-z\"]*\s*(?:;|$)", text, re.M) is not None
+    commas = delimiter != "," and _DECIMAL_COMMA.search(text) is not None
     return rows, commas
 
 

@@ -115,10 +115,7 @@ def read_key(value: Value) -> str | Refused:
             f"the cell holds the date {as_text(value)} where a name belongs, probably changed by the spreadsheet: "
             "format the cell as text and type the name again"
         )
-    name = " ".join(as_text(value).replace("\u00a0", " ").split())
-    if name.startswith(("=", "@")):
-        return Refused(f"'{name}' is the text of a formula where a name belongs: type the name")
-    return name
+    return " ".join(as_text(value).replace("\u00a0", " ").split())
 
 
 # --------------------------------------------------------------------------------------------------------- numbers

@@ -17,7 +17,8 @@ from openpyxl.utils import get_column_letter
 from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
 from pipeline.sheets import sheet_xml
-from pipeline.sheets.package import DAMAGED, MOST_CELLS, PASSWORD, Package, Unreadable
+from pipeline.sheets.old_format import read_old_format
+from pipeline.sheets.package import DAMAGED, PASSWORD, Package, Unreadable
 from pipeline.sheets.textfiles import read_text
 from pipeline.sheets.values import MonthShown, Value, YearShown
 
@@ -104,8 +105,17 @@ def open_file(name: str, content: bytes) -> list[Grid]:
         raise Unreadable("the file is empty: put the data back or remove the file")
     if name.lower().endswith(TEXT_ENDINGS) and not content.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         rows, decimal_comma = read_text(name, content)
-        return [Grid(name, "", rows, decimal_comma=decimal_comma)]
-    return _open_workbook(name, content)
+        grids = [Grid(name, "", rows, decimal_comma=decimal_comma)]
+    else:
+        grids = _open_workbook(name, content)
+    for grid in grids:
+        if grid.width > sheet_xml.LAST_COLUMN:
+            which = f"sheet '{grid.sheet}'" if grid.sheet else "the file"
+            raise Unreadable(
+                f"{which} has {grid.width} columns, more than any "
+                "spreadsheet program can show: it is damaged, or its lines are not parted; fetch it again"
+            )
+    return grids
 
 
 # ------------------------------------------------------------------------------------------------------- workbooks
@@ -115,8 +125,9 @@ def _open_workbook(name: str, content: bytes) -> list[Grid]:
     zipped = content.startswith(b"PK")
     if not zipped:
         _refuse_other_formats(content)
+        return _open_old(name, content)
     try:
-        package = Package(content) if zipped else None
+        package = Package(content)
         book = CalamineWorkbook.from_filelike(io.BytesIO(content))
         sheets = [meta for meta in book.sheets_metadata if meta.typ == SheetTypeEnum.WorkSheet]
         grids = [_open_sheet(name, content, book, meta, package) for meta in sheets]
@@ -125,7 +136,14 @@ def _open_workbook(name: str, content: bytes) -> list[Grid]:
     except BaseException as fault:  # calamine's own panics are not Exceptions
         raise Unreadable(PASSWORD if "password" in str(fault).lower() else DAMAGED) from fault
     if grids:
-        grids[0].notes.extend([OLD_FORMAT] if package is None else package.notes())
+        grids[0].notes.extend(package.notes())
+    return grids
+
+
+def _open_old(name: str, content: bytes) -> list[Grid]:
+    grids = [Grid(name, sheet, rows, merged, hidden=hidden) for sheet, hidden, rows, merged in read_old_format(content)]
+    for grid in grids[:1]:
+        grid.notes.append(OLD_FORMAT)
     return grids
 
 
@@ -146,9 +164,9 @@ def _refuse_other_formats(content: bytes) -> None:
     raise Unreadable("the file is not a workbook: open it in a spreadsheet program and save it as xlsx or csv")
 
 
-def _open_sheet(name: str, content: bytes, book: Any, meta: Any, package: Package | None) -> Grid:
+def _open_sheet(name: str, content: bytes, book: Any, meta: Any, package: Package) -> Grid:
     grid = Grid(name, meta.name, [], hidden=meta.visible != SheetVisibleEnum.Visible, book=content)
-    cells: list[tuple[int, int, Value]] = [] if package is None else _beside_values(grid, package)
+    cells = _beside_values(grid, package)
     sheet = book.get_sheet_by_name(meta.name)
     grid.rows = sheet.to_python(skip_empty_area=False)
     try:
@@ -170,10 +188,10 @@ def _beside_values(grid: Grid, package: Package) -> list[tuple[int, int, Value]]
     xml = package.sheet(name)
     if not xml:
         return cells
-    depth, width = sheet_xml.reach(xml)
-    if depth * width > MOST_CELLS:
+    corner = sheet_xml.strewn_to(xml)
+    if corner is not None:
         raise Unreadable(
-            f"sheet '{name}' reaches to {get_column_letter(min(width, 18_278))}{depth}, far beyond any table: "
+            f"sheet '{name}' reaches to {get_column_letter(min(corner[1], 18_278))}{corner[0]}, far beyond any table: "
             "delete the stray cells, save it again"
         )
     grid.hidden_rows, grid.hidden_columns = sheet_xml.hidden_rows(xml), sheet_xml.hidden_columns(xml)
