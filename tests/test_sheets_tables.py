@@ -81,6 +81,7 @@ HEADERS = {
     "survey, long": ["Tag", "Component", "CML", "Date", "Thk (in)", "Method", "Inspector", "Remark"],
     "survey, wide": ["Tag", "Component", "CML", "2011-05-03", "May 2016"],
     "inspections": ["Tag", "Inspection type", "Date", "Result"],
+    "renumbered locations": ["Asset", "Old location", "New location", "Renumbered on"],
     "events": ["Tag", "Component", "Date", "Event", "New thickness (mm)"],
     "relief devices": ["Tag", "PSV", "Set pressure (psi)", "Interval (years)", "Last tested"],
     "turnarounds": ["Name", "Start", "End"],

@@ -69,14 +69,15 @@ class Identity:
 
 #: What a row of a kind must name; anything else of its identity may be blank.
 REQUIRED: dict[str, tuple[str, ...]] = {
-    "survey, wide": ("asset", "component", "location"),
-    "survey, long": ("asset", "component", "location"),
+    "survey, wide": ("asset", "location"),
+    "survey, long": ("asset", "location"),
     "components": ("asset", "component"),
     "locations": ("asset", "component", "location"),
     "relief devices": ("device",),
     "deferrals": ("asset",),
     "set intervals": ("asset",),
     "events": ("asset",),
+    "renumbered locations": ("asset",),
     "inspections": ("asset",),
     "turnarounds": ("name",),
     "assets": ("asset",),
@@ -203,6 +204,10 @@ class Body:
         required = REQUIRED[self.table.kind]
         if self.table.kind == "relief devices" and self.table.head("asset") is not None:
             return ("asset", *required)
+        if self.table.kind.startswith("survey") and any(head.name == "component" for head in self.table.heads):
+            # A survey without the column leaves the component to the locations sheet; a blank in the column may mean
+            # "the same as above" and is not guessed.
+            return (*required, "component")
         return required
 
     def _missing(self, name: str, row: int) -> Refused:

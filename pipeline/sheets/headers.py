@@ -43,6 +43,7 @@ NEEDS: dict[str, tuple[tuple[str, ...], ...]] = {
     "deferrals": (("deferred_until",), ("asset", "kind", "due")),
     "set intervals": (("interval",), ("asset",), ("kind", "assessment", "approved_by", "approved_on")),
     "events": (("event",), ("asset", "component"), ("date", "component", "new_thickness")),
+    "renumbered locations": (("old_location",), ("new_location",), ("renumbered_on",)),
     "inspections": (("asset",), ("date",), ("kind", "result")),
     "turnarounds": (("start",), ("end",)),
     "assets": (

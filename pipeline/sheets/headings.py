@@ -27,6 +27,7 @@ KINDS = (
     "deferrals",
     "set intervals",
     "events",
+    "renumbered locations",
     "inspections",
     "turnarounds",
     "assets",
@@ -113,6 +114,8 @@ class Headings:
                 return Heading(text, spelling)
             unit = unit_of(unit_text)
             kinds = {self.columns[(sheet, name)].unit_kind for sheet, name in self.spellings[spelling].items()}
+            if unit is not None and unit.name == "in" and self._is_pipe_size(spelling):
+                return Heading(text, spelling)  # a nominal size is in inches by definition: nothing is converted
             if unit is not None and unit.kind in kinds:
                 return Heading(text, spelling, unit)
             if first_problem is None and kinds != {None}:
@@ -123,6 +126,10 @@ class Headings:
                 )
                 first_problem = Heading(text, spelling, None, problem)
         return first_problem
+
+    def _is_pipe_size(self, spelling: str) -> bool:
+        columns = [self.columns[place] for place in self.spellings[spelling].items()]
+        return all(column.reads_as == "pipe size" for column in columns)
 
     def is_derived(self, value: Value) -> bool:
         """Tell whether a heading names a column worked out from others (`MIN`, `AVG`, `MAX`)."""

@@ -11,13 +11,20 @@ from pipeline.sheets.values import Refused, as_text, is_blank
 from pipeline.sheets.workbooks import address
 
 #: A row of these kinds whose named date lies after the as-of date has not happened yet, and is left out whole.
-_HAPPENED_ON = {"inspections": "date", "events": "date", "deferrals": "approved_on", "set intervals": "approved_on"}
+_HAPPENED_ON = {
+    "inspections": "date",
+    "events": "date",
+    "renumbered locations": "renumbered_on",
+    "deferrals": "approved_on",
+    "set intervals": "approved_on",
+}
 
 #: A single date that cannot count before it has come, on a row that stays.
 _NOT_BEFORE = frozenset({("relief devices", "last_tested")})
 
 #: The names of a thing of each kind, as far as the facts about it carry them.
 _NAMED_BY = {"assets": ("asset",), "components": ("asset", "component"), "events": ("asset", "component")}
+_NAMED_BY["renumbered locations"] = ("asset", "component")
 _NAMED_BY["locations"] = ("asset", "component", "location")
 
 

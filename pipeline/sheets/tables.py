@@ -102,7 +102,7 @@ def _bands(reader: Reader, left: int, right: int) -> list[_Band]:
         if bands and row <= bands[-1].headers[0].row:
             continue
         headers = headers_in(reader, row, following, left, right)
-        if not headers or (bands and not _mostly_known(headers)):
+        if not headers or (bands and (not _mostly_known(headers) or _holds_measurement(grid, row, left, right))):
             continue
         band = _Band(headers)
         same = bool(bands) and _repeats(grid, bands[-1].headers[0], headers[0], left, right)
@@ -128,6 +128,11 @@ def _mostly_known(headers: list[Header]) -> bool:
     """Tell a further header from a data row with a few words that are headings too: most of its cells are known."""
     heads = [head for header in headers for head in header.heads]
     return 2 * sum(head.column is not None or head.on is not None or head.derived for head in heads) > len(heads)
+
+
+def _holds_measurement(grid: Grid, row: int, left: int, right: int) -> bool:
+    """Tell a data row whose words happen to be headings from a header: no header holds a number with a fraction."""
+    return any(isinstance(value, float) and not value.is_integer() for value in grid.rows[row][left:right])
 
 
 def _repeats(grid: Grid, one: Header, two: Header, left: int, right: int) -> bool:
