@@ -64,9 +64,15 @@ _PAIRS = re.compile(r"(?<=[-<>~=])(?=[-<>=])|(?<=:)(?=//|material/)|(?<=www)(?=\
 _JOINER = "\u2060"
 
 
-def state(name: str) -> str:
-    """Return a state as symbol and word."""
-    return f"{SYMBOLS.get(name, '')} {name}".strip()
+def state(name: str, held: int = 0) -> str:
+    """Return a state as symbol and word; never plainly so where readings are held."""
+    plain = f"{SYMBOLS.get(name, '')} {name}".strip()
+    return f"{plain}, {held} held" if held else plain
+
+
+def standings(frame: pd.DataFrame) -> list[str]:
+    """Return the states of a table's rows in words, each with the readings that are held."""
+    return [state(name, held) for name, held in zip(frame["state"], frame["held_readings"], strict=True)]
 
 
 def literal(text: object) -> str:

@@ -17,6 +17,7 @@ from dashboard.wording import (
     literal,
     said,
     sentence_units,
+    standings,
     state,
 )
 from pipeline import reading
@@ -143,7 +144,10 @@ def header(fleet: data.Fleet, row: pd.Series, system: str) -> None:
     """Say what it is, how it stands and why."""
     name = f"{row['asset']} · {row['description']}" if known(row["description"]) else row["asset"]
     parts.title(name, fleet.build)
-    st.subheader(literal(f"{state(row['state'])} · rank {row['rank']} of {len(fleet.assets)}"), anchor=False)
+    st.subheader(
+        literal(f"{state(row['state'], row['held_readings'])} · rank {row['rank']} of {len(fleet.assets)}"),
+        anchor=False,
+    )
     if row["state"] == "below required":
         st.error(literal(BELOW_REQUIRED))
     parts.sentence(f"{row['asset']}: {row['reason']}.")
@@ -233,7 +237,7 @@ def components(about: data.Asset, system: str) -> None:
         st.warning("No component of this asset is on any component sheet: nothing can be said of its wall.")
         return
     shown = reading.in_display_units(about.components, system)
-    shown["state_shown"] = shown["state"].map(state)
+    shown["state_shown"] = standings(shown)
     shown["kind_shown"] = shown["kind"].fillna(shown["kind_text"])
     shown["said"] = [_to_note(row, system) for row in about.components.to_dict("records")]
     parts.table(shown, PART_HEADINGS, system, "Components of the asset", pinned=["component"], widths={"said": 380})

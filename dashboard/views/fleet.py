@@ -16,6 +16,7 @@ from dashboard.wording import (
     literal,
     said,
     sentence_units,
+    standings,
     state,
 )
 from pipeline import reading
@@ -95,7 +96,7 @@ def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: li
     """Draw the ranking; a click on a row opens that asset."""
     rows = found.head(ROWS_SHOWN)
     shown = reading.in_display_units(rows, system)
-    shown["state_shown"] = shown["state"].map(state)
+    shown["state_shown"] = standings(shown)
     shown["due_kind_shown"] = shown["due_kind"].map(kind)
     # A table of the same key keeps its selection by position when its rows change, and would name another asset. The
     # key is of these rows only, and of this visit, so that coming back does not click again.
