@@ -84,11 +84,13 @@ def test_the_fleet_page_ranks_every_asset_in_the_published_order(
     opened: Opener, results: duckdb.DuckDBPyConnection
 ) -> None:
     app = opened()
-    ranked = asked(results, "SELECT rank, asset, state, reason FROM result.asset ORDER BY rank")
+    ranked = asked(results, "SELECT rank, asset, state, reason, held_readings FROM result.asset ORDER BY rank")
     shown = app.dataframe[0].value
     assert list(shown["asset"]) == [row["asset"] for row in ranked]
     assert list(shown["reason"]) == [row["reason"] for row in ranked]
-    assert list(shown["state_shown"]) == [wording.state(str(row["state"])) for row in ranked]
+    assert list(shown["state_shown"]) == [wording.state(str(row["state"]), row["held_readings"]) for row in ranked]
+    held = dict(zip(shown["asset"], shown["state_shown"], strict=True))
+    assert (held["V-408"], held["C-202"]) == ("○ in date, 1 held", "◆ due by turnaround, 1 held")
     first = ranked[0]
     assert f"{first['asset']}: {first['reason']}." in words_of(app)
 
