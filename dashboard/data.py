@@ -22,10 +22,10 @@ from pipeline import reading
 from pipeline.basis import read_basis
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, explain
+from pipeline.folder import SUFFIXES, read_folder
 from pipeline.preview import LARGEST, Preview, accept, accepted_name, preview
 from pipeline.publishing import open_results
 from pipeline.record import RECORD_NAME, Record
-from pipeline.run import SUFFIXES, read_folder
 from pipeline.sheets.headings import headings_with
 from pipeline.understood import (
     ReadTable,
@@ -387,7 +387,7 @@ def _tags_brought(seen: Preview, tables: list[ReadTable], version: Version) -> t
 def _newer_files(folder: Path, version: Version, file: str) -> list[str]:
     """Return the files, besides this one, whose content in the folder is not that of the results in view."""
     try:
-        present = {source.file: source.sha256 for source in read_folder(folder)[0]}
+        present = {source.file: source.sha256 for source in read_folder(folder).sources}
     except Problem:  # a folder that holds no workbook yet
         present = {}
     with _results(version) as connection:

@@ -19,9 +19,10 @@ import duckdb
 
 from pipeline.basis import Basis, read_basis
 from pipeline.errors import Problem
+from pipeline.folder import SUFFIXES, Folder, read_folder, spreadsheets_in
 from pipeline.publishing import RESULTS_NAME
 from pipeline.record import RECORD_NAME, Record, SourceFile
-from pipeline.run import SUFFIXES, Build, Findings, Progress, build, compute, read_folder
+from pipeline.run import Build, Findings, Progress, build, compute
 from pipeline.sheets import read_files
 
 Row = dict[str, Any]
@@ -114,22 +115,22 @@ def preview(folder: Path, file: str, content: bytes, as_of: date, progress: Prog
     file = accepted_name(file)
     if len(content) > LARGEST:
         raise Problem(f"{file}: is larger than {LARGEST // 1_000_000} MB; put it into the folder by hand instead")
-    sources, unread = _folder_or_nothing(folder)
-    others = [source for source in sources if source.file != file]
+    found = _folder_or_nothing(folder)
+    others = [source for source in found.sources if source.file != file]
     added = SourceFile(file, content)
     basis = read_basis(folder)
     record = Record(folder / RECORD_NAME)
     with duckdb.connect() as before, duckdb.connect() as after:
         progress("computing the results as they are")
-        _compute(before, sources, basis, as_of, record, unread)
+        _compute(before, found.sources, basis, as_of, record, found)
         progress(f"computing the results with {file}")
-        _compute(after, [*others, added], basis, as_of, record, unread)
+        _compute(after, [*others, added], basis, as_of, record, found)
         for table in ("reading", "due_date", "asset"):
             after.register(f"before_{table}", before.sql(f"FROM result.{table}").to_arrow_table())
         return Preview(
             file=file,
             sha256=added.sha256,
-            replaces=len(others) < len(sources),
+            replaces=len(others) < len(found.sources),
             sheets=_rows(after, "FROM result.sheet WHERE file = ?", [file]),
             ledger=_rows(after, "FROM result.ledger WHERE file = ? ORDER BY sheet, cell", [file]),
             readings_added=_rows(after, _READINGS_ADDED),
@@ -183,10 +184,10 @@ def accepted_name(file: str) -> str:
     return name
 
 
-def _folder_or_nothing(folder: Path) -> tuple[list[SourceFile], dict[str, tuple[str, str]]]:
+def _folder_or_nothing(folder: Path) -> Folder:
     """Return the folder's files; none where it holds none yet, so that a first workbook can be dropped too."""
-    if folder.is_dir() and not any(path.suffix.lower() in SUFFIXES for path in folder.rglob("*")):
-        return [], {}
+    if folder.is_dir() and not spreadsheets_in(folder):
+        return Folder()
     return read_folder(folder)
 
 
@@ -196,11 +197,11 @@ def _compute(
     basis: Basis,
     as_of: date,
     record: Record,
-    unread: dict[str, tuple[str, str]],
+    found: Folder,
 ) -> None:
     intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
     gone = record.missing_files({source.file for source in sources})
-    compute(connection, intake, basis, as_of, record, Findings(gone, unread), lambda line: None)
+    compute(connection, intake, basis, as_of, record, Findings(gone, found), lambda line: None)
 
 
 def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> list[Row]:

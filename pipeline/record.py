@@ -114,8 +114,12 @@ class Record:
 
     # ---- source files -----------------------------------------------------------------------------------------------
 
-    def keep_sources(self, files: Sequence[SourceFile]) -> list[str]:
-        """Append every new version of a file and note those gone; return the names that have gone missing since."""
+    def keep_sources(self, files: Sequence[SourceFile], present: set[str] | None = None) -> list[str]:
+        """Append every new version of a file and note those gone; return the names that have gone missing since.
+
+        `present` names the files that are there, also those whose content could not be read.
+        """
+        present = present or {source.file for source in files}
         with self._transaction() as connection:
             at = _now()
             latest = dict(
@@ -133,7 +137,6 @@ class Record:
                         [sha256, len(source.content), zlib.compress(source.content, 6)],
                     )
                 connection.execute("INSERT INTO source (at, file, sha256) VALUES (?, ?, ?)", [at, source.file, sha256])
-            present = {source.file for source in files}
             gone = sorted(file for file, sha256 in latest.items() if sha256 is not None and file not in present)
             for file in gone:
                 connection.execute("INSERT INTO source (at, file, sha256) VALUES (?, ?, NULL)", [at, file])

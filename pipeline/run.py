@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import os
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from importlib.resources import files
@@ -16,22 +15,19 @@ import duckdb
 import pyarrow as pa
 
 from pipeline import __version__
-from pipeline.audit.mark import is_audit_workbook
 from pipeline.basis import Basis, read_basis
 from pipeline.cautions import CAUTION
 from pipeline.checks import run_checks
-from pipeline.errors import Problem
+from pipeline.folder import Folder, Remark, read_folder
 from pipeline.formulas import ALL
 from pipeline.publishing import RESULTS_NAME, publish, refuse_foreign
-from pipeline.record import RECORD_NAME, Record, SourceFile
+from pipeline.record import RECORD_NAME, Record
 from pipeline.sheets import Intake, read_files
 from pipeline.steps import all_steps, run_step
 from pipeline.understood import ReadTable, read_tables
 from pipeline.units import DISPLAY, MM_PER_INCH, UNITS
 
 Progress = Callable[[str], None]
-#: Endings of the files that are read; others in the folder are left alone.
-SUFFIXES = frozenset({".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv"})
 REFERENCE_TABLES = (
     "spherical_factor",
     "standard_pipe",
@@ -58,68 +54,29 @@ class Build:
     notes: int
 
 
-def read_folder(folder: Path) -> tuple[list[SourceFile], dict[str, tuple[str, str]]]:
-    """Return every workbook in the folder and below it by name, and why some are not read: reason and severity.
-
-    An unreadable file counts as an empty one, so that it is in the ledger and does not stop the others. Raises Problem
-    where there is nothing to read.
-    """
-    if not folder.exists():
-        raise Problem(f"{folder}: there is no such folder; name the folder that holds the spreadsheets")
-    if not folder.is_dir():
-        raise Problem(f"{folder}: is a file; name the folder that holds the spreadsheets")
-    paths = sorted(
-        path
-        for path in folder.rglob("*")
-        if path.is_file()
-        and path.suffix.lower() in SUFFIXES
-        and not any(part.startswith((".", "~$")) for part in path.relative_to(folder).parts)
-    )
-    if not paths:
-        kinds = ", ".join(sorted(SUFFIXES))
-        raise Problem(f"{folder}: holds no spreadsheet ({kinds}); put the registers and surveys there")
-    sources = []
-    unread = {}
-    for path in paths:
-        name = path.relative_to(folder).as_posix()
-        try:
-            content = path.read_bytes()
-        except OSError as fault:
-            content = b""
-            cause = fault.strerror or str(fault)
-            sentence = f"the file cannot be read ({cause}): close it elsewhere or check its permissions"
-            unread[name] = (sentence, "set aside")
-        if is_audit_workbook(io.BytesIO(content)):
-            # Its readings came from the other files: read as a survey it would count each of them again.
-            unread[name] = ("the file is an audit workbook of this program: keep it elsewhere", "note")
-            continue
-        sources.append(SourceFile(name, content))
-    return sources, unread
-
-
 def build(
     folder: Path, database: Path | None = None, as_of: date | None = None, progress: Progress = lambda line: None
 ) -> Build:
     """Read, compute and publish; return what was made. Results are the old or the new ones, never a mixture."""
     as_of = as_of or date.today()
     database = database or folder / RESULTS_NAME
-    sources, unread = read_folder(folder)
+    found = read_folder(folder)
     basis = read_basis(folder)
     refuse_foreign(database)
     record = Record(folder / RECORD_NAME)
-    gone = record.keep_sources(sources)
-    progress(f"reading {len(sources)} files")
-    intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
+    gone = record.keep_sources(found.readable, found.names)
+    progress(f"reading {len(found.sources)} files")
+    intake = read_files([(source.file, source.content) for source in found.sources], basis, as_of)
     handle, name = tempfile.mkstemp(prefix=f".{database.stem}.", suffix=".making", dir=database.parent)
     os.close(handle)
     making = Path(name)
     making.unlink()
     try:
         with duckdb.connect(str(making)) as connection:
-            counts = compute(connection, intake, basis, as_of, record, Findings(gone, unread), progress)
-            made = _summary(connection, folder, database, as_of, len(sources), counts)
+            counts = compute(connection, intake, basis, as_of, record, Findings(gone, found), progress)
+            made = _summary(connection, folder, database, as_of, len(found.sources), counts)
         number = record.keep_build(
-            as_of, __version__, basis.sha256, basis.text, [(source.file, source.sha256) for source in sources]
+            as_of, __version__, basis.sha256, basis.text, [(source.file, source.sha256) for source in found.readable]
         )
         publish(making, database, number)
     finally:
@@ -135,15 +92,15 @@ def check(
     """Do the same reading without publishing or writing; return what would be made, the ledger's rows, and how each
     sheet was understood."""
     as_of = as_of or date.today()
-    sources, unread = read_folder(folder)
+    found = read_folder(folder)
     basis = read_basis(folder)
     record = Record(folder / RECORD_NAME)
-    gone = record.missing_files({source.file for source in sources})
-    progress(f"reading {len(sources)} files")
-    intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
+    gone = record.missing_files(found.names)
+    progress(f"reading {len(found.sources)} files")
+    intake = read_files([(source.file, source.content) for source in found.sources], basis, as_of)
     with duckdb.connect() as connection:
-        counts = compute(connection, intake, basis, as_of, record, Findings(gone, unread), progress)
-        made = _summary(connection, folder, folder / RESULTS_NAME, as_of, len(sources), counts)
+        counts = compute(connection, intake, basis, as_of, record, Findings(gone, found), progress)
+        made = _summary(connection, folder, folder / RESULTS_NAME, as_of, len(found.sources), counts)
         ledger = connection.execute(
             "SELECT severity, file, sheet, cell, text, reason, effect FROM result.ledger ORDER BY file, sheet, cell"
         ).fetchall()
@@ -156,7 +113,7 @@ class Findings:
     """What is known of the files besides their content."""
 
     gone: Sequence[str]
-    unread: Mapping[str, tuple[str, str]]
+    folder: Folder
 
 
 def compute(
@@ -279,17 +236,14 @@ def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: R
         connection.register("loading", table)
         connection.execute(f"CREATE TABLE fact.{name} AS SELECT * FROM loading")
         connection.unregister("loading")
-    for file, (reason, severity) in findings.unread.items():
+    for file, remark in findings.folder.unreadable.items():
+        # The intake saw an empty file; this is why.
         connection.execute("DELETE FROM fact.ledger WHERE file = ?", [file])
-        _note_file(connection, file, reason, "nothing in this file is used", severity)
+        _note_file(connection, file, remark)
+    for file, remark in findings.folder.remarks.items():
+        _note_file(connection, file, remark)
     for file in findings.gone:
-        _note_file(
-            connection,
-            file,
-            "the file was read before and is not in the folder any more: put it back, or leave it out on purpose",
-            "nothing of it is used in these results; the record keeps its last version",
-            "warning",
-        )
+        _note_file(connection, file, _GONE)
     connection.execute(
         "CREATE TABLE fact.decision (seq BIGINT, who VARCHAR, reason VARCHAR, asset VARCHAR, "
         "component VARCHAR, location VARCHAR, read_on DATE, thickness_mm DOUBLE, verdict VARCHAR)"
@@ -298,10 +252,17 @@ def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: R
         connection.execute("INSERT INTO fact.decision VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", list(row))
 
 
-def _note_file(connection: duckdb.DuckDBPyConnection, file: str, reason: str, effect: str, severity: str) -> None:
+_GONE = Remark(
+    "the file was read before and is not in the folder any more: put it back, or leave it out on purpose",
+    "nothing of it is used in these results; the record keeps its last version",
+    "warning",
+)
+
+
+def _note_file(connection: duckdb.DuckDBPyConnection, file: str, remark: Remark) -> None:
     connection.execute(
         "INSERT INTO fact.ledger (file, sheet, cell, text, reason, effect, severity) VALUES (?, '', '', '', ?, ?, ?)",
-        [file, reason, effect, severity],
+        [file, remark.reason, remark.effect, remark.severity],
     )
 
 
