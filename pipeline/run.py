@@ -232,10 +232,7 @@ def _load_show(connection: duckdb.DuckDBPyConnection, system: str) -> None:
 
 
 def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: Record, findings: Findings) -> None:
-    for name, table in intake.tables().items():
-        connection.register("loading", table)
-        connection.execute(f"CREATE TABLE fact.{name} AS SELECT * FROM loading")
-        connection.unregister("loading")
+    store_facts(connection, intake, "fact.")
     for file, remark in findings.folder.unreadable.items():
         # The intake saw an empty file; this is why.
         connection.execute("DELETE FROM fact.ledger WHERE file = ?", [file])
@@ -250,6 +247,17 @@ def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: R
     )
     for row in record.decisions():
         connection.execute("INSERT INTO fact.decision VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", list(row))
+
+
+def store_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, schema: str = "") -> None:
+    """Write what the intake found into tables of its own names, each row with its cell."""
+    # Both cores may write at once: every step orders by what a row says, never by where it lies.
+    connection.execute("SET preserve_insertion_order = false")
+    for name, table in intake.tables().items():
+        connection.register("loading", table)
+        connection.execute(f"CREATE TABLE {schema}{name} AS SELECT * FROM loading")
+        connection.unregister("loading")
+    connection.execute("SET preserve_insertion_order = true")
 
 
 _GONE = Remark(

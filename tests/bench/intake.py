@@ -3,7 +3,7 @@
 Run `python -m tests.bench.intake`. Two workbooks are made: a long survey of 1,000,000 rows and a wide one of 100,000
 rows by 10 dates, one cell in two hundred holding a reason or a fraction instead of a number. The baseline is
 python-calamine reading the same file into Python lists and nothing more; the intake reads, parses and checks the
-cells and hands over Arrow tables with the address of each. Each measurement runs in a process of its own, in turn.
+cells and stores them in a DuckDB file with the address of each. Each measurement runs in a process of its own, in turn.
 """
 
 from __future__ import annotations
@@ -23,10 +23,12 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 
+import duckdb
 from openpyxl.utils import get_column_letter
 from python_calamine import CalamineWorkbook
 
 from pipeline.basis import default_basis
+from pipeline.run import store_facts
 from pipeline.sheets import read_files
 
 RUNS = 3
@@ -73,7 +75,10 @@ def measure(way: str, path: Path) -> None:
         lists = [book.get_sheet_by_name(name).to_python(skip_empty_area=False) for name in book.sheet_names]
         count = sum(map(len, lists))
     else:
-        count = read_files([(path.name, content)], default_basis(), AS_OF).tables()["reading"].num_rows
+        intake = read_files([(path.name, content)], default_basis(), AS_OF)
+        count = intake.tables()["reading"].num_rows
+        with duckdb.connect(str(path.with_suffix(f".{os.getpid()}.duckdb"))) as connection:
+            store_facts(connection, intake)
     seconds = time.perf_counter() - start
     print(seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, count)
 
