@@ -1,22 +1,12 @@
 -- Readings that look like a slip of the survey: two places swapped, or one value repeated down a column.
 -- grain: record, file, sheet, cell
--- reads: step.measurement, step.event, basis.in_force
+-- reads: step.measurement, step.epoch, basis.in_force
 -- column record: order in which the rows were read
 -- column file: source file
 -- column sheet: source sheet
 -- column cell: source cell
 -- column sentence: what it looks like
-WITH epoch AS (
-    SELECT measured.asset, measured.component, max(event_on) AS epoch_on
-    FROM (SELECT DISTINCT asset, component FROM step.measurement) AS measured
-    JOIN step.event AS event
-        ON event.asset = measured.asset
-        AND (event.component = measured.component OR event.component IS NULL)
-        AND event.starts_epoch
-    GROUP BY measured.asset, measured.component
-),
-
-timed AS (
+WITH timed AS (
     SELECT
         measurement.*,
         lag(thickness_mm) OVER place AS previous_mm,
@@ -29,7 +19,7 @@ timed AS (
         repeated_readings,
         swap_contrast
     FROM step.measurement AS measurement
-    LEFT JOIN epoch USING (asset, component)
+    LEFT JOIN step.epoch AS epoch USING (asset, component)
     CROSS JOIN basis.in_force
     WHERE read_on >= coalesce(epoch_on, DATE '0001-01-01')
     WINDOW place AS (PARTITION BY asset, component, location ORDER BY read_on, record, file, sheet, cell)

@@ -1,6 +1,6 @@
 -- Checked readings: which are used, which are held and why; none is changed, none is dropped.
 -- grain: record, file, sheet, cell
--- reads: step.measurement, step.suspicion, step.component, step.event, fact.decision, reference.likely_mistake, basis.in_force
+-- reads: step.measurement, step.suspicion, step.component, step.event, step.epoch, fact.decision, reference.likely_mistake, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -23,17 +23,7 @@
 -- column sheet: source sheet
 -- column cell: source cell
 -- column record: order in which the rows were read
-WITH RECURSIVE epoch AS (
-    SELECT measured.asset, measured.component, max(event_on) AS epoch_on
-    FROM (SELECT DISTINCT asset, component FROM step.measurement) AS measured
-    JOIN step.event AS event
-        ON event.asset = measured.asset
-        AND (event.component = measured.component OR event.component IS NULL)
-        AND event.starts_epoch
-    GROUP BY measured.asset, measured.component
-),
-
--- The component's own statement comes before the whole asset's.
+WITH RECURSIVE -- The component's own statement comes before the whole asset's.
 epoch_thickness AS (
     SELECT
         epoch.asset, epoch.component,
@@ -41,7 +31,7 @@ epoch_thickness AS (
             max(new_thickness_mm) FILTER (event.component IS NOT NULL),
             max(new_thickness_mm)
         ) AS new_thickness_mm
-    FROM epoch
+    FROM step.epoch AS epoch
     JOIN step.event AS event
         ON event.asset = epoch.asset
         AND (event.component = epoch.component OR event.component IS NULL)
@@ -74,7 +64,7 @@ known AS (
         formula.noise_limit(reading_scatter_mm) AS noise_limit_mm
     FROM step.measurement AS measurement
     LEFT JOIN step.component AS component USING (asset, component)
-    LEFT JOIN epoch USING (asset, component)
+    LEFT JOIN step.epoch AS epoch USING (asset, component)
     LEFT JOIN epoch_thickness USING (asset, component)
     LEFT JOIN decision
         ON decision.asset = measurement.asset

@@ -1,6 +1,6 @@
 -- Every due date of every asset, with what set it, what is missing, and the deferral that moves it.
 -- grain: asset, kind
--- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.deferral, step.turnaround, basis.in_force
+-- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.deferral, step.horizon, basis.in_force
 -- column asset: asset tag
 -- column kind: internal, external, thickness or relief device
 -- column anchor_on: date from which the interval counts
@@ -277,14 +277,6 @@ moved AS (
     ) = 1
 ),
 
-horizon AS (
-    SELECT coalesce(
-        min(end_on) FILTER (turnaround_no = 2),
-        min(end_on) FILTER (turnaround_no = 1)
-    ) AS must_reach_on
-    FROM step.turnaround
-),
-
 covered AS (
     SELECT
         due.*,
@@ -298,7 +290,7 @@ covered AS (
     FROM due
     LEFT JOIN moved USING (asset, kind)
     CROSS JOIN basis.in_force AS in_force
-    CROSS JOIN horizon
+    CROSS JOIN step.horizon AS horizon
 )
 
 SELECT

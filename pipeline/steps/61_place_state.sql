@@ -1,20 +1,12 @@
 -- The state of every place by itself.
 -- grain: asset, component, location
--- reads: step.life, step.turnaround, reference.state, basis.in_force
+-- reads: step.life, step.horizon, reference.state, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
 -- column state: state of the place
 -- column state_order: order of that state, most urgent first
-WITH horizon AS (
-    SELECT coalesce(
-        min(end_on) FILTER (turnaround_no = 2),
-        min(end_on) FILTER (turnaround_no = 1)
-    ) AS must_reach_on
-    FROM step.turnaround
-),
-
-judged AS (
+WITH judged AS (
     SELECT
         asset, component, location,
         CASE
@@ -26,7 +18,7 @@ judged AS (
         END AS state
     FROM step.life
     CROSS JOIN basis.in_force
-    CROSS JOIN horizon
+    CROSS JOIN step.horizon AS horizon
     WHERE scenario = 'in force'
 )
 

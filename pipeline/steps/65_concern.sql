@@ -1,6 +1,6 @@
 -- Everything that asks for work on an asset, each with its state, date and sentence; the first one ranks the asset.
 -- grain: asset, state, kind, component, location
--- reads: step.asset, step.component_state, step.life, step.place_required, step.place_state, step.due_date, step.turnaround, reference.state, basis.in_force
+-- reads: step.asset, step.component_state, step.life, step.place_required, step.place_state, step.due_date, step.horizon, reference.state, basis.in_force
 -- column asset: asset tag
 -- column state: state it puts the asset in
 -- column state_order: order of that state
@@ -17,15 +17,6 @@ WITH place AS (
     JOIN step.place_state AS place_state USING (asset, component, location)
     JOIN step.place_required AS required USING (asset, component, location)
     WHERE life.scenario = 'in force'
-),
-
-horizon AS (
-    SELECT
-        coalesce(min(end_on) FILTER (turnaround_no = 2), min(end_on) FILTER (turnaround_no = 1)) AS must_reach_on,
-        min(name) FILTER (turnaround_no = 1) AS next_name,
-        min(start_on) FILTER (turnaround_no = 1) AS next_start_on,
-        min(name) FILTER (turnaround_no = 2) AS after_name
-    FROM step.turnaround
 ),
 
 below AS (
@@ -78,7 +69,7 @@ retiring AS (
             || ', before ' || coalesce(after_name, next_name) || ' ends: it must be dealt with in ' || next_name
             AS sentence
     FROM place
-    CROSS JOIN horizon
+    CROSS JOIN step.horizon AS horizon
     WHERE retirement_on < must_reach_on AND NOT is_below_required
     QUALIFY row_number() OVER (PARTITION BY asset ORDER BY retirement_on, component, location) = 1
 ),
@@ -117,7 +108,7 @@ dated AS (
         AND place.component = due.component
         AND place.location = due.location
     CROSS JOIN basis.in_force
-    CROSS JOIN horizon
+    CROSS JOIN step.horizon AS horizon
 ),
 
 every_one AS (
