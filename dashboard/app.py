@@ -6,7 +6,7 @@ import logging
 
 import streamlit as st
 
-from dashboard import address, data, parts
+from dashboard import address, data, identity, parts
 from dashboard.wording import SYSTEM_NAMES, SYSTEMS, literal
 from pipeline.errors import Problem
 from pipeline.reading import BuildStamp
@@ -20,6 +20,7 @@ def main() -> None:
         [
             st.Page("views/fleet.py", title="Fleet", default=True),
             st.Page("views/asset.py", title="Asset", url_path="asset"),
+            st.Page("views/measuring.py", title="Worth measuring", url_path="measuring"),
             st.Page("views/workbook.py", title="Look at a workbook", url_path="workbook"),
             st.Page("views/sheets.py", title="Sheets as read", url_path="sheets"),
             st.Page("views/sources.py", title="Sources and ledger", url_path="sources"),
@@ -27,6 +28,9 @@ def main() -> None:
         ]
     )
     try:
+        if not identity.identify():
+            parts.cautions()
+            return
         version = data.newest()
         build = data.fleet(version).build
         st.session_state["version"] = version

@@ -23,6 +23,7 @@ from pipeline.basis import read_basis
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, explain
 from pipeline.folder import SUFFIXES, read_folder
+from pipeline.people import Identity
 from pipeline.preview import LARGEST, Preview, accept, accepted_name, preview
 from pipeline.publishing import open_results
 from pipeline.record import RECORD_NAME, Record
@@ -42,6 +43,7 @@ from pipeline.understood import (
 
 VARIABLE = "HOOPLINE_DATABASE"
 FOLDER_VARIABLE = "HOOPLINE_FOLDER"
+SIGN_IN_VARIABLE = "HOOPLINE_SIGN_IN"
 
 #: Endings of the workbooks a page takes, and the largest one.
 ENDINGS = tuple(sorted(SUFFIXES))
@@ -152,6 +154,13 @@ def fleet(version: Version) -> Fleet:
             reading.due_dates(connection),
             reading.turnarounds(connection),
         )
+
+
+@st.cache_data(max_entries=2, show_spinner=False)
+def worth_measuring(version: Version) -> pd.DataFrame:
+    """Return what one measurement would be worth, fleet-wide."""
+    with _results(version) as connection:
+        return reading.worth_measuring(connection)
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
@@ -288,6 +297,12 @@ def plant_folder() -> Path | None:
     return folder
 
 
+def sign_in_file() -> Path | None:
+    """Return the sign-in file the app was started with, None on one's own machine."""
+    named = os.environ.get(SIGN_IN_VARIABLE, "")
+    return Path(named) if named else None
+
+
 def people(folder: Path) -> list[str]:
     """Return the people the plant's basis names, as they are written there."""
     return list(read_basis(folder).people)
@@ -332,7 +347,8 @@ def take(folder: Path, look: Look, who: str, reason: str, progress: Progress = l
     database = os.environ.get(VARIABLE, "")
     file = look.preview.file
     try:
-        accept(folder, file, look.content, who, reason, Path(database) if database else None, look.as_of, progress)
+        published = Path(database) if database else None
+        accept(folder, file, look.content, Identity(who), reason, published, look.as_of, progress)
     except (OSError, Problem) as fault:
         cause = (fault.strerror or str(fault)) if isinstance(fault, OSError) else str(fault)
         if _holds(folder.joinpath(file), look.content):

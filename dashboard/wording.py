@@ -20,6 +20,7 @@ SYMBOLS = {
     "due by turnaround": "◆",
     "deferred until": "◇",
     "in date": "○",
+    "retired": "–",
 }
 
 SYSTEMS = {"us": "US", "si": "SI"}
@@ -33,6 +34,7 @@ STATE_MEANINGS = {
     "due by turnaround": "must be done by the next turnaround to reach the one after it",
     "deferred until": "past its date or due by the turnaround, and covered by a recorded deferral",
     "in date": "none of the others",
+    "retired": "out of service for good since a date on the register; no date is due until it is put back",
 }
 
 STATUS_MEANINGS = {
@@ -54,6 +56,7 @@ KINDS = {
     "external": "external",
     "thickness": "thickness survey",
     "relief device": "relief device",
+    "recommendation": "recommendation",
 }
 
 #: What formats text anywhere in it, what does so only where it begins a line, and what is rewritten as typography or

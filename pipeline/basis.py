@@ -166,6 +166,46 @@ DEFAULTS: tuple[Policy, ...] = (
         "relative difference up to which two numbers in different units are one",
         settable=False,
     ),
+    Policy(
+        "least_rate_mm_per_year",
+        1e-9,
+        "mm/year",
+        "engineering basis 3",
+        "rate below which there is none: two units write one thickness with different last digits",
+        settable=False,
+    ),
+    Policy(
+        "dated_life_years",
+        1000.0,
+        "year",
+        "engineering basis 3",
+        "remaining life beyond which no retirement date is given",
+        settable=False,
+    ),
+    Policy(
+        "band_deviations",
+        2.0,
+        "-",
+        "common practice",
+        "half-width of a band in standard deviations: about 95 % of what reading scatter alone can do",
+        settable=False,
+    ),
+    Policy(
+        "similar_quantile",
+        0.9,
+        "-",
+        "common practice",
+        "share of the rates of similar service that the suggested rate covers",
+        settable=False,
+    ),
+    Policy(
+        "similar_least_places",
+        5.0,
+        "-",
+        "common practice",
+        "places of similar service from which on a rate is suggested",
+        settable=False,
+    ),
     Policy("weld_region_mm", 25.4, "mm", "API 510 7.4", "least half-width of the weld region", settable=False),
     Policy("efficiency_away", 1.0, "-", "API 510 7.4", "efficiency of plate away from the welds", settable=False),
     Policy(
@@ -265,9 +305,17 @@ def read_basis(folder: Path) -> Basis:
         return default_basis()
     try:
         text = path.read_text(encoding="utf-8")
-        stated = tomllib.loads(text)
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+    except (OSError, UnicodeDecodeError) as fault:
         raise Problem(f"{path.name}: cannot be read as TOML ({fault}); correct the file or remove it") from fault
+    return basis_of_text(text)
+
+
+def basis_of_text(text: str) -> Basis:
+    """Return the basis a `basis.toml` of this text states. Raises Problem with the key at fault."""
+    try:
+        stated = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise Problem(f"basis.toml: cannot be read as TOML ({fault}); correct the file or remove it") from fault
     return _basis_from(stated, text)
 
 

@@ -16,8 +16,9 @@ import threading
 import time
 import urllib.request
 import webbrowser
-from collections.abc import Sequence
-from datetime import date
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from datetime import time as clock_time
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -26,9 +27,11 @@ import duckdb
 from pipeline import __version__
 from pipeline.cautions import CAUTION
 from pipeline.errors import Problem
-from pipeline.explain import Explanation, Link, explain
+from pipeline.explain import Explanation, Link, explain, worth_sentence
 from pipeline.publishing import RESULTS_NAME, open_results
-from pipeline.run import Build, build, check
+from pipeline.record import RECORD_NAME, Record
+from pipeline.run import Build, build, check, rebuild
+from pipeline.sign_in import SIGN_IN_NAME, is_loopback, names_of
 from pipeline.understood import ReadTable
 from pipeline.units import show
 
@@ -88,6 +91,12 @@ def _parser() -> argparse.ArgumentParser:
     building.add_argument("folder", type=Path, help="folder that holds the spreadsheets")
     _add_database(building, None)
     _add_as_of(building)
+    building.add_argument(
+        "--known-at",
+        type=_moment,
+        metavar="DATETIME",
+        help="rebuild from the record what was known then, such as 2026-03-31 or 2026-03-31T14:00; needs --database",
+    )
     building.set_defaults(run=_build)
 
     checking = commands.add_parser("check", help="read without publishing and print what was set aside; exit 1 if any")
@@ -114,6 +123,10 @@ def _parser() -> argparse.ArgumentParser:
     _add_database(exporting, DEFAULT_DATABASE)
     exporting.set_defaults(run=_export)
 
+    verifying = commands.add_parser("verify", help="say whether anything in the record was altered, and where")
+    verifying.add_argument("folder", type=Path, help="folder of the plant")
+    verifying.set_defaults(run=_verify)
+
     serving = commands.add_parser("serve", help="open the app alone, on results made before")
     _add_database(serving, DEFAULT_DATABASE)
     _add_serving(serving)
@@ -135,6 +148,15 @@ def _add_as_of(parser: argparse.ArgumentParser) -> None:
 def _add_serving(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--port", type=_whole_number, help="port on the loopback address (default: a free one)")
     parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
+    parser.add_argument(
+        "--address", default=LOOPBACK, help="address to serve on; any but the loopback address needs a sign-in file"
+    )
+    parser.add_argument(
+        "--sign-in",
+        type=Path,
+        metavar="FILE",
+        help=f"OpenID Connect settings (default on another address: {SIGN_IN_NAME} beside the results)",
+    )
 
 
 def _date(text: str) -> date:
@@ -142,6 +164,18 @@ def _date(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is not a date; write it as YYYY-MM-DD") from None
+
+
+def _moment(text: str) -> datetime:
+    """Return a moment by this machine's clock; a date alone is the end of that day."""
+    try:
+        if len(text) == len("2026-03-31"):
+            return datetime.combine(date.fromisoformat(text), clock_time.max).astimezone()
+        return datetime.fromisoformat(text).astimezone()
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"'{text}' is not a date or a date with a time; write it as 2026-03-31 or 2026-03-31T14:00"
+        ) from None
 
 
 def _whole_number(text: str) -> int:
@@ -164,8 +198,16 @@ def _end_of_progress() -> None:
 
 
 def _build(options: argparse.Namespace) -> int:
+    moment = getattr(options, "known_at", None)
+    if moment is not None and options.database is None:
+        raise Problem("--known-at needs --database: a past status must not take the place of today's")
     try:
-        made = build(options.folder, options.database, options.as_of or date.today(), _progress)
+        if moment is not None:
+            made = rebuild(options.folder, options.database, options.as_of or moment.date(), moment, _progress)
+            _end_of_progress()
+            print(f"As known at {moment.isoformat(timespec='seconds')}.")
+        else:
+            made = build(options.folder, options.database, options.as_of or date.today(), _progress)
     finally:
         _end_of_progress()
     _print_summary(made)
@@ -305,21 +347,37 @@ def _explanation_lines(told: Explanation) -> list[str]:
         deferred = f", deferred until {due['deferred_until']}" if due["deferred_until"] else ""
         missing = f", missing is {due['due_missing']}" if due["due_missing"] else ""
         lines.append(
-            f"  {due['kind']:<14} {due['due_on'] or 'not assessable':<14} {due['state']:<18} "
+            f"  {due['kind']:<14} {due['due_on'] or 'not assessable'!s:<14} {due['state']:<18} "
             f"{due['set_by'] or ''}{deferred}{missing}"
         )
     lines += ["", "What asks for work"]
     lines += [
-        f"  {concern['state']}: {concern['sentence']}." for concern in told.concerns if concern["state_order"] < 6
+        f"  {concern['state']}: {concern['sentence']}." for concern in told.concerns if concern["state"] != "in date"
     ]
-    if all(concern["state_order"] == 6 for concern in told.concerns):
+    if all(concern["state"] == "in date" for concern in told.concerns):
         lines.append("  nothing before the turnaround after next; see the dates above")
+    if told.next_due:
+        lines += ["", "What would govern next, were the place disproved", *map(_next_line, told.next_due)]
     if told.place is None:
         lines += ["", "There is no measured place to explain.", ""]
     else:
         lines += _place_lines(told)
     lines += [f"Caution: {caution}" for caution in told.cautions]
     return lines
+
+
+def _next_line(row: Mapping[str, Any]) -> str:
+    if row["next_due_on"] is None:
+        then = "nothing else would set it"
+    elif row["next_component"] is None:
+        then = f"{row['next_due_on']}, by its cap"
+    else:
+        then = f"{row['next_due_on']}, by {row['next_component']}, location {row['next_location']}"
+    return f"  {row['kind']:<14} {row['due_on']} ({row['component']}, location {row['location']}); then {then}"
+
+
+def _worth_line(row: Mapping[str, Any], system: str) -> str:
+    return f"  Worth measuring: {worth_sentence(row, system)}"
 
 
 def _place_lines(told: Explanation) -> list[str]:
@@ -354,6 +412,9 @@ def _place_lines(told: Explanation) -> list[str]:
         f"{' (in force)' if answer.counts else ''}"
         for answer in told.basis_answers
     ]
+    if told.bands:
+        lines += ["", "How sure", *(f"  {sentence}" for sentence in told.bands)]
+    lines += [*([""] if told.worth else []), *(_worth_line(row, system) for row in told.worth)]
     lines += ["", "Step by step"]
     for number, link in enumerate(told.links, start=1):
         lines += _link_lines(number, link)
@@ -382,6 +443,22 @@ def _link_lines(number: int, link: Link) -> list[str]:
     return lines
 
 
+# ---- verify ---------------------------------------------------------------------------------------------------------
+
+
+def _verify(options: argparse.Namespace) -> int:
+    faults = Record(options.folder / RECORD_NAME).verify()
+    for fault in faults:
+        print(f"altered: {fault.words}")
+    if faults:
+        print(
+            f"\nThe record is not what was written ({len(faults)}). Keep this file, and compare it with a copy of it."
+        )
+        return 1
+    print("The record is what was written: every entry, file version and build follows from the one before.")
+    return 0
+
+
 # ---- export, open, serve --------------------------------------------------------------------------------------------
 
 
@@ -403,11 +480,19 @@ def _open(options: argparse.Namespace) -> int:
 def _serve(options: argparse.Namespace, folder: Path | None = None) -> int:
     open_results(options.database).close()
     port = options.port or _free_port()
-    address = f"http://{LOOPBACK}:{port}"
+    address = f"http://{options.address}:{port}"
     app = Path(__file__).resolve().parent.parent / "dashboard" / "app.py"
-    command = [sys.executable, "-m", "streamlit", "run", str(app), *server_options(port)]
+    command = [sys.executable, "-m", "streamlit", "run", str(app), *server_options(port, options.address)]
     environment = {**os.environ, "HOOPLINE_DATABASE": str(options.database.absolute())}
     environment.pop("HOOPLINE_FOLDER", None)
+    environment.pop("HOOPLINE_SIGN_IN", None)
+    sign_in = options.sign_in or options.database.absolute().parent / SIGN_IN_NAME
+    if options.sign_in or not is_loopback(options.address):
+        names_of(sign_in)  # refuses to start without
+        command += ["--secrets.files", str(sign_in.absolute())]
+        environment["HOOPLINE_SIGN_IN"] = str(sign_in.absolute())
+        if folder is None:
+            folder = options.database.absolute().parent
     if folder is not None:  # the app may then take a workbook into the plant's folder
         environment["HOOPLINE_FOLDER"] = str(folder.absolute())
     print(f"\nThe app is on {address}; end it with Ctrl+C.", flush=True)
@@ -439,10 +524,10 @@ _THEME = {
 }
 
 
-def server_options(port: int) -> list[str]:
-    """Return the server's settings: loopback only, nothing fetched, nothing reported, our own colours."""
+def server_options(port: int, address: str = LOOPBACK) -> list[str]:
+    """Return the server's settings: one address, nothing fetched, nothing reported, our own colours."""
     settings = {
-        "server.address": LOOPBACK,
+        "server.address": address,
         "server.port": str(port),
         "server.headless": "true",
         "server.fileWatcherType": "none",

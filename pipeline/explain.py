@@ -108,6 +108,9 @@ class Explanation:
     weld_answers: list[Answer] = field(default_factory=list)
     basis_answers: list[Answer] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
+    bands: list[str] = field(default_factory=list)
+    next_due: list[Row] = field(default_factory=list)
+    worth: list[Row] = field(default_factory=list)
     readings: list[Row] = field(default_factory=list)
     cautions: tuple[str, ...] = (CAUTION, NOT_CONSIDERED)
 
@@ -136,6 +139,24 @@ def explain(
     Problem where the asset, component or location is not in the results.
     """
     return _Explainer(connection, system).explain(asset, component, location)
+
+
+def worth_sentence(row: Mapping[str, Any], system: str) -> str:
+    """Return in one sentence what a measurement of a row of `result.worth_measuring` would change."""
+    if row["measurement"] == "weld distance":
+        half = show(row["weld_region_half_width_mm"], "length", system)
+        case = f"the distance to the nearest weld; were it more than {half}"
+    else:
+        case = "the thickness once more; were it thicker by the scatter of one reading"
+    gained = ""
+    if row["worth_days"] is not None:
+        gained = (
+            f", the {row['kind']} date would move from {row['due_on']} to {row['due_if_on']} ({row['worth_days']} days)"
+        )
+        if row["due_else_on"] is not None:
+            gained += f"; were it as much thinner the place would be due on {row['due_else_on']}"
+    verdict = ", the place would not be below required" if row["clears_below_required"] else ""
+    return f"{case}{verdict}{gained}."
 
 
 class _Explainer:
@@ -178,6 +199,7 @@ class _Explainer:
                 "ORDER BY state_order, governing_on NULLS FIRST, margin NULLS LAST, kind, component, location",
                 [asset],
             ),
+            next_due=self.rows("SELECT * FROM result.next_due WHERE asset = ? ORDER BY kind", [asset]),
         )
         if place:
             told.readings = self.rows(
@@ -188,6 +210,12 @@ class _Explainer:
             told.links, told.remarks = self.chain(place, told.readings)
             told.weld_answers = self.weld_answers(place)
             told.basis_answers = self.basis_answers(place)
+            told.bands = self.bands(place)
+            told.worth = self.rows(
+                "SELECT * FROM result.worth_measuring WHERE asset = ? AND component = ? AND location = ? "
+                "ORDER BY clears_below_required DESC, worth_days DESC NULLS LAST, measurement, kind",
+                [asset, place["component"], place["location"]],
+            )
         if row["state"] == "below required":
             told.cautions = (BELOW_REQUIRED, *told.cautions)
         return told
@@ -253,6 +281,40 @@ class _Explainer:
             [asset, component],
         )
         return {(row["kind"], row["field"]): row for row in found}
+
+    # ---- how sure: bands, and the worth of one reading ---------------------------------------------------------------
+
+    def bands(self, place: Row) -> list[str]:
+        """Return between what the rate, the life and the dates lie by the scatter of readings alone."""
+        said = []
+        if place["rate_deviation_mm_per_year"] is not None and place["rate_low_mm_per_year"] is not None:
+            low, high = (show(place[f"rate_{end}_mm_per_year"], "rate", self.system) for end in ("low", "high"))
+            said.append(f"The rate lies between {low} and {high}: {self.confidence(place)}.")
+            if place["remaining_life_low_years"] is not None and place["margin"] >= 0:
+                most = place["remaining_life_high_years"]
+                end = "no end" if most is None else show(most, "duration", self.system)
+                least = show(place["remaining_life_low_years"], "duration", self.system)
+                said.append(f"The remaining life lies between {least} and {end}, counted from {place['read_on']}.")
+            if place["due_earliest_on"] and place["due_latest_on"] and place["margin"] >= 0:
+                said.append(f"The due date lies between {place['due_earliest_on']} and {place['due_latest_on']}.")
+        if place["due_thinner_on"] and place["due_thicker_on"] and place["due_thinner_on"] != place["due_thicker_on"]:
+            s = show(self.policy["reading_scatter_mm"], "thickness", self.system)
+            said.append(
+                f"What the last reading is worth: had it been {s} thinner the place would be due on "
+                f"{place['due_thinner_on']}, had it been {s} thicker on {place['due_thicker_on']}."
+            )
+        return said
+
+    def confidence(self, place: Row) -> str:
+        """Return in words what a band covers."""
+        k = self.policy["band_deviations"]
+        if place["rate_from"] in ("fit upper bound", "least squares"):
+            return f"{k:g} standard errors of the fit to either side, about 95 %"
+        s = show(self.policy["reading_scatter_mm"], "thickness", self.system)
+        return (
+            f"{k:g} standard deviations to either side, about 95 % of what the scatter of readings ({s} each) can do "
+            "by itself; the mill tolerance of a nominal thickness and a change of service are not in it"
+        )
 
     # ---- both weld answers, three radius bases -----------------------------------------------------------------------
 
@@ -566,19 +628,26 @@ class _ChainWriter:
                     "readings. Re-measure."
                 )
         self.from_register("C_st", "components", "stated_corrosion_rate")
-        if place["rate_from"] == "fit upper bound":
+        chosen = place["rate_chosen_by"] is not None
+        if place["rate_from"] in ("fit upper bound", "least squares"):
             self.origins.update({name: Origin("readings of this place") for name in ("Sxx", "Sxy", "Syy", "n")})
             self.origins["q95"] = Origin("Student's t")
             values = {**place, **policy}
             self.link("fit_rate", values, place["rate_fit_mm_per_year"])
             self.link("fit_rate_error", values, place["rate_fit_error_mm_per_year"])
             self.link("fit_upper_bound", values, place["rate_fit_upper_mm_per_year"])
+        elif chosen:
+            pass  # a named person's choice stands in place of the policy's
         elif place["reading_count"] and place["reading_count"] < 2 and place["stated_rate_mm_per_year"] is not None:
             self.link("rate_with_stated", place, place["rate_selected_mm_per_year"])
         elif policy["rate_policy"] == "greater" and place["short_term_counts"]:
             self.link("rate_greater", place, place["rate_selected_mm_per_year"])
         if place["rate_from"]:
-            self.origins["C_sel"] = Origin(f"{place['rate_from']} rate (policy: {policy['rate_policy']})")
+            self.origins["C_sel"] = (
+                self.choice_origin()
+                if chosen
+                else Origin(f"{place['rate_from']} rate (policy: {policy['rate_policy']})")
+            )
             self.from_basis("C_0", "rate_floor_mm_per_year")
             self.link("rate_governing", {**policy, **place}, place["rate_mm_per_year"])
         if place["initial_from"] == "nominal":
@@ -587,6 +656,51 @@ class _ChainWriter:
             self.remarks.append(f"A new history began on {place['epoch_on']}: no rate crosses it.")
         if place["rate_floor_applied"]:
             self.remarks.append("The plant's floor raised the rate.")
+        self.rate_remarks()
+        self.origins["s"] = self.basis_origin("reading_scatter_mm")
+        self.from_basis("k_s", "band_deviations")
+        if place["rate_from"] == "short-term":
+            self.link(
+                "rate_deviation", {**policy, "years_between": place["years_short"]}, place["rate_deviation_mm_per_year"]
+            )
+        elif (place["rate_from"] or "").startswith("long-term"):
+            self.link(
+                "rate_deviation", {**policy, "years_between": place["years_long"]}, place["rate_deviation_mm_per_year"]
+            )
+
+    def rate_remarks(self) -> None:
+        place = self.place
+        if place["rate_chosen_by"]:
+            by_policy = show(place["rate_by_policy_mm_per_year"], "rate", self.system)
+            self.remarks.append(
+                f"The rate was chosen by {place['rate_chosen_by']} on {place['rate_chosen_on']} "
+                f"(“{place['rate_choice_reason']}”); the policy alone would select {by_policy} "
+                f"({place['rate_policy_from'] or 'none'})."
+            )
+        if place["rate_choice_older"]:
+            self.remarks.append("A reading has been taken since the rate was chosen: look at the choice again.")
+        if place["rate_choice_refused"]:
+            self.remarks.append(f"A choice of a rate on record does not count: {place['rate_choice_refused']}.")
+        if place["similar_rate_mm_per_year"] is not None and (place["reading_count"] or 0) < 2:
+            part = self.explainer.rows(
+                "SELECT similar_places FROM result.component WHERE asset = ? AND component = ?",
+                [place["asset"], place["component"]],
+            )[0]
+            self.remarks.append(
+                f"A suggestion for thin data: of {part['similar_places']} places with the same service, material and "
+                f"kind nine in ten lose no more than {show(place['similar_rate_mm_per_year'], 'rate', self.system)}. "
+                "It counts only when a named person chooses it."
+            )
+
+    def choice_origin(self) -> Origin:
+        place = self.place
+        row = self.explainer.rows(
+            "SELECT file, sheet, cell, rate_choice FROM step.rate_choice WHERE asset = ? AND component = ? "
+            "AND (location = ? OR location IS NULL) ORDER BY location IS NULL LIMIT 1",
+            [place["asset"], place["component"], place["location"]],
+        )[0]
+        words = f"{place['rate_from']} rate, chosen by {place['rate_chosen_by']} on {place['rate_chosen_on']}"
+        return Origin(words, row["file"] or "", row["sheet"] or "", row["cell"] or "", row["rate_choice"] or "")
 
     def initial_origin(self) -> None:
         place = self.place

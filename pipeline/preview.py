@@ -20,6 +20,7 @@ import duckdb
 from pipeline.basis import Basis, read_basis
 from pipeline.errors import Problem
 from pipeline.folder import SUFFIXES, Folder, read_folder, spreadsheets_in
+from pipeline.people import Identity
 from pipeline.publishing import RESULTS_NAME
 from pipeline.record import RECORD_NAME, Record, SourceFile
 from pipeline.run import Build, Findings, Progress, build, compute
@@ -145,7 +146,7 @@ def accept(
     folder: Path,
     file: str,
     content: bytes,
-    who: str,
+    by: Identity,
     reason: str,
     database: Path | None = None,
     as_of: date | None = None,
@@ -156,10 +157,10 @@ def accept(
     The entry in the record is written first: a file that is in the folder is always one that somebody put there.
     """
     file = accepted_name(file)
-    if not who.strip():
+    if not by.name.strip():
         raise Problem(f"{file}: say who accepts it")
     source = SourceFile(file, content)
-    Record(folder / RECORD_NAME).accept_file(source, who, reason)
+    Record(folder / RECORD_NAME).accept_file(source, by, reason)
     handle, name = tempfile.mkstemp(prefix=".", suffix=".arriving", dir=folder)
     arriving = Path(name)
     try:
@@ -201,7 +202,8 @@ def _compute(
 ) -> None:
     intake = read_files([(source.file, source.content) for source in sources], basis, as_of)
     gone = record.missing_files({source.file for source in sources})
-    compute(connection, intake, basis, as_of, record, Findings(gone, found), lambda line: None)
+    findings = Findings(gone, found, record.decisions(), record.entries())
+    compute(connection, intake, basis, as_of, findings, lambda line: None)
 
 
 def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> list[Row]:

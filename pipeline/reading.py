@@ -92,6 +92,24 @@ def turnarounds(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     )
 
 
+def worth_measuring(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return what one measurement is worth, once for each place and measurement: the kind of date it moves farthest.
+
+    `years_gained` is what the asset's due date gains, null where only a verdict would change. The
+    order is by verdict first, then days gained.
+    """
+    return _frame(
+        connection,
+        "SELECT worth.*, asset.state, asset.held_readings, asset.rank, asset.area, asset.assigned_to, "
+        "lower(concat_ws(' ', worth.asset, worth.component, worth.location, description, service, area, assigned_to)) "
+        "AS words, formula.years_between(worth_days, days_per_year) AS years_gained_years "
+        "FROM result.worth_measuring AS worth JOIN result.asset AS asset USING (asset) CROSS JOIN basis.in_force "
+        "QUALIFY row_number() OVER (PARTITION BY worth.asset, component, location, measurement "
+        "ORDER BY worth_days DESC NULLS LAST, kind) = 1 "
+        "ORDER BY clears_below_required DESC, worth_days DESC NULLS LAST, worth.asset, component, location",
+    )
+
+
 # ---- one asset ------------------------------------------------------------------------------------------------------
 
 

@@ -1,7 +1,8 @@
 """The permanent record of a plant: every version of every source file, every entry, every build. Append only.
 
 `FOLDER/record.sqlite` is SQLite in WAL mode with synchronous writes; triggers refuse any update or delete. Several
-processes may append at once: SQLite's own lock orders them.
+processes may append at once: SQLite's own lock orders them. Every row is followed by a link of a chain of hashes, so
+that `verify` tells whether anything was altered, and where. Who may write what is checked here, where it is written.
 """
 
 from __future__ import annotations
@@ -10,17 +11,22 @@ import hashlib
 import json
 import sqlite3
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 from pipeline.errors import Problem
+from pipeline.people import Identity, require
 
 RECORD_NAME = "record.sqlite"
-VERSION = 1
+BASIS_NAME = "basis.toml"
+VERSION = 2
 VERDICTS = ("accept", "reject")
+
+_TABLES = ("content", "source", "entry", "build")
 
 _SCHEMA = """
 CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL);
@@ -39,12 +45,16 @@ CREATE TABLE IF NOT EXISTS build (
     seq INTEGER PRIMARY KEY AUTOINCREMENT, at TEXT NOT NULL, as_of TEXT NOT NULL, program TEXT NOT NULL,
     basis_sha256 TEXT NOT NULL, basis_text TEXT NOT NULL, sources TEXT NOT NULL, last_entry INTEGER NOT NULL
 );
+CREATE TABLE IF NOT EXISTS link (
+    seq INTEGER PRIMARY KEY AUTOINCREMENT, of TEXT NOT NULL, row INTEGER NOT NULL, sha256 TEXT NOT NULL,
+    UNIQUE (of, row)
+);
 """
 
 _APPEND_ONLY = "".join(
     f"CREATE TRIGGER IF NOT EXISTS {table}_no_{verb} BEFORE {verb} ON {table} "
     f"BEGIN SELECT RAISE(ABORT, 'the record is append only'); END;"
-    for table in ("content", "source", "entry", "build")
+    for table in (*_TABLES, "link")
     for verb in ("update", "delete")
 )
 
@@ -74,11 +84,37 @@ class Decision:
     verdict: str
 
 
+@dataclass(frozen=True)
+class Entry:
+    """One row a person entered: its number, when, who, what kind of row, why, and its cells by column as typed."""
+
+    seq: int
+    at: str
+    who: str
+    kind: str
+    reason: str
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One place where the record is not what was written: the table, the row's number, and what is wrong in words."""
+
+    table: str
+    row: int
+    words: str
+
+
 class Record:
     """The record of one folder."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
+
+    @property
+    def folder(self) -> Path:
+        """The plant's folder, whose basis names the people."""
+        return self.path.parent
 
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
@@ -91,11 +127,7 @@ class Record:
         try:
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
-            connection.executescript(_SCHEMA + _APPEND_ONLY)
-            connection.execute("INSERT OR IGNORE INTO about VALUES ('version', ?)", [str(VERSION)])
-            found = connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone()[0]
-            if int(found) > VERSION:
-                raise Problem(f"{self.path}: the record is of version {found}, this program knows {VERSION}; update it")
+            self._prepare(connection)
             yield connection
         except sqlite3.Error as fault:
             raise Problem(
@@ -105,11 +137,33 @@ class Record:
         finally:
             connection.close()
 
+    def _prepare(self, connection: sqlite3.Connection) -> None:
+        """Make the tables of a new record, bring an older one up to date, refuse one of a later program."""
+        known = connection.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'about'").fetchone()
+        found = connection.execute("SELECT value FROM about WHERE key = 'version'").fetchone() if known else None
+        if found and int(found[0]) > VERSION:
+            raise Problem(f"{self.path}: the record is of version {found[0]}, this program knows {VERSION}; update it")
+        if found and int(found[0]) == VERSION:
+            return
+        connection.execute("BEGIN IMMEDIATE")
+        for statement in (_SCHEMA + _APPEND_ONLY).replace("; END;", "\x00 END;").split(";"):
+            if statement.strip(" \n"):
+                connection.execute(statement.replace("\x00", ";"))
+        for table in _TABLES:  # of a record without a chain: as it is found, in the order of its tables
+            _link_new(connection, table)
+        connection.execute(
+            "INSERT INTO about VALUES ('version', ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            [str(VERSION)],
+        )
+        connection.execute("COMMIT")
+
     @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:
         with self._open() as connection:
             connection.execute("BEGIN IMMEDIATE")
             yield connection
+            for table in _TABLES:
+                _link_new(connection, table)
             connection.execute("COMMIT")
 
     # ---- source files -----------------------------------------------------------------------------------------------
@@ -127,7 +181,7 @@ class Record:
                     "SELECT file, sha256 FROM source WHERE seq IN (SELECT max(seq) FROM source GROUP BY file)"
                 )
             )
-            for source in files:
+            for source in [*files, *self._basis_file()]:
                 sha256 = source.sha256
                 if latest.get(source.file) == sha256:
                     continue
@@ -137,10 +191,18 @@ class Record:
                         [sha256, len(source.content), zlib.compress(source.content, 6)],
                     )
                 connection.execute("INSERT INTO source (at, file, sha256) VALUES (?, ?, ?)", [at, source.file, sha256])
-            gone = sorted(file for file, sha256 in latest.items() if sha256 is not None and file not in present)
+            here = present | {source.file for source in self._basis_file()}
+            gone = sorted(file for file, sha256 in latest.items() if sha256 is not None and file not in here)
             for file in gone:
                 connection.execute("INSERT INTO source (at, file, sha256) VALUES (?, ?, NULL)", [at, file])
         return self.missing_files(present)
+
+    def _basis_file(self) -> list[SourceFile]:
+        """Return the plant's policies as a source of their own: a past status needs the ones of its day."""
+        try:
+            return [SourceFile(BASIS_NAME, (self.folder / BASIS_NAME).read_bytes())]
+        except OSError:
+            return []
 
     def missing_files(self, present: set[str]) -> list[str]:
         """Return the files that were once read and are not in the folder any more."""
@@ -148,7 +210,35 @@ class Record:
             return []
         with self._open() as connection:
             names = [row[0] for row in connection.execute("SELECT DISTINCT file FROM source ORDER BY file")]
-        return [name for name in names if name not in present]
+        return [name for name in names if name not in present and name != BASIS_NAME]
+
+    def sources_at(self, known_at: datetime) -> list[SourceFile]:
+        """Return the version of every file that was in the folder at a moment, the policies included."""
+        with self._open() as connection:
+            rows = connection.execute(
+                "SELECT file, sha256 FROM source WHERE seq IN "
+                "(SELECT max(seq) FROM source WHERE at <= ? GROUP BY file) ORDER BY file",
+                [_moment(known_at)],
+            ).fetchall()
+        return [SourceFile(file, self.content_of(sha256)) for file, sha256 in rows if sha256 is not None]
+
+    def gone_at(self, known_at: datetime) -> list[str]:
+        """Return the files that had been read before a moment and were not in the folder then."""
+        with self._open() as connection:
+            rows = connection.execute(
+                "SELECT file FROM source WHERE sha256 IS NULL AND seq IN "
+                "(SELECT max(seq) FROM source WHERE at <= ? GROUP BY file) ORDER BY file",
+                [_moment(known_at)],
+            ).fetchall()
+        return [row[0] for row in rows if row[0] != BASIS_NAME]
+
+    def basis_text_at(self, known_at: datetime) -> str:
+        """Return the text of the policies of the last build by a moment; empty where there was none."""
+        with self._open() as connection:
+            row = connection.execute(
+                "SELECT basis_text FROM build WHERE at <= ? ORDER BY seq DESC LIMIT 1", [_moment(known_at)]
+            ).fetchone()
+        return row[0] if row else ""
 
     def content_of(self, sha256: str) -> bytes:
         """Return the kept content with this hash; raises Problem where the record does not hold it."""
@@ -160,12 +250,20 @@ class Record:
 
     # ---- entries ----------------------------------------------------------------------------------------------------
 
-    def decide(self, decision: Decision, who: str, reason: str) -> int:
+    def append(self, by: Identity, kind: str, cells: Mapping[str, str], reason: str) -> int:
+        """Append one row a person entered, as its cells were typed; return its number.
+
+        Raises Problem where the person may not enter this, or the name or the reason is missing. What the cells say
+        is checked before, by `pipeline.entering`, which reads them as it reads a spreadsheet's row.
+        """
+        self._may(by, kind, cells.get("asset"))
+        return self._append(by.name, kind, reason, dict(cells))
+
+    def decide(self, decision: Decision, by: Identity, reason: str) -> int:
         """Append a person's verdict on a held reading; return its number. Who and reason are required."""
         if decision.verdict not in VERDICTS:
             raise Problem(f"a verdict is one of {', '.join(VERDICTS)}, not '{decision.verdict}'")
-        if not who.strip() or not reason.strip():
-            raise Problem("a verdict on a reading needs the name of the person and a reason")
+        self._may(by, "reading decision", decision.asset)
         body = {
             "asset": decision.asset,
             "component": decision.component,
@@ -174,35 +272,67 @@ class Record:
             "thickness_mm": decision.thickness_mm,
             "verdict": decision.verdict,
         }
-        with self._transaction() as connection:
-            cursor = connection.execute(
-                "INSERT INTO entry (at, who, kind, reason, body) VALUES (?, ?, 'reading decision', ?, ?)",
-                [_now(), who.strip(), reason.strip(), json.dumps(body, sort_keys=True)],
-            )
-            return int(cursor.lastrowid or 0)
+        return self._append(by.name, "reading decision", reason, body)
 
-    def accept_file(self, source: SourceFile, who: str, reason: str) -> int:
+    def accept_file(self, source: SourceFile, by: Identity, reason: str) -> int:
         """Append that a person put a version of a source file into the folder; return the entry's number."""
+        self._may(by, "file accepted", None)
+        return self._append(
+            by.name, "file accepted", reason, {"file": source.file, "sha256": source.sha256}, reason_needed=False
+        )
+
+    def _may(self, by: Identity, kind: str, asset: str | None) -> None:
+        require(self.folder, by, kind, asset, assigned=lambda tag: self.assigned_to(tag))
+
+    def _append(self, who: str, kind: str, reason: str, body: Mapping[str, Any], reason_needed: bool = True) -> int:
         if not who.strip():
-            raise Problem(f"{source.file}: accepting a file needs the name of the person")
-        body = {"file": source.file, "sha256": source.sha256}
+            raise Problem(f"{kind}: the name of the person is needed")
+        if reason_needed and not reason.strip():
+            raise Problem(f"{kind}: a reason is needed")
         with self._transaction() as connection:
             cursor = connection.execute(
-                "INSERT INTO entry (at, who, kind, reason, body) VALUES (?, ?, 'file accepted', ?, ?)",
-                [_now(), who.strip(), reason.strip(), json.dumps(body, sort_keys=True)],
+                "INSERT INTO entry (at, who, kind, reason, body) VALUES (?, ?, ?, ?, ?)",
+                [_now(), who.strip(), kind, reason.strip(), json.dumps(dict(body), sort_keys=True)],
             )
             return int(cursor.lastrowid or 0)
 
-    def decisions(self) -> list[tuple[int, str, str, str, str, str, str, float, str]]:
-        """Return every verdict: seq, at, who, reason, asset, component, location with date, thickness, verdict."""
+    def entries(self, known_at: datetime | None = None) -> list[Entry]:
+        """Return every row people entered, in the order of entering; verdicts and accepted files are not among them."""
+        return [
+            Entry(seq, at, who, kind, reason, json.loads(body))
+            for seq, at, who, kind, reason, body in self._entry_rows(known_at)
+            if kind not in ("reading decision", "file accepted")
+        ]
+
+    def history(self) -> list[Entry]:
+        """Return everything people did, verdicts and accepted files included, in order."""
+        return [
+            Entry(seq, at, who, kind, reason, json.loads(body))
+            for seq, at, who, kind, reason, body in self._entry_rows(None)
+        ]
+
+    def _entry_rows(self, known_at: datetime | None) -> list[tuple[int, str, str, str, str, str]]:
         if not self.path.exists():
             return []
+        until = "9999" if known_at is None else _moment(known_at)
         with self._open() as connection:
-            rows = connection.execute(
-                "SELECT seq, who, reason, body FROM entry WHERE kind = 'reading decision' ORDER BY seq"
+            return connection.execute(
+                "SELECT seq, at, who, kind, reason, body FROM entry WHERE at <= ? ORDER BY seq", [until]
             ).fetchall()
+
+    def assigned_to(self, asset: str) -> str | None:
+        """Return the person an entry assigns an asset to, the last one; None where no entry does."""
+        for entry in reversed(self.entries()):
+            if entry.kind == "assets" and entry.cells.get("asset") == asset and entry.cells.get("assigned to"):
+                return entry.cells["assigned to"]
+        return None
+
+    def decisions(self, known_at: datetime | None = None) -> list[tuple[int, str, str, str, str, str, str, float, str]]:
+        """Return every verdict: seq, who, reason, asset, component, location, date, thickness, verdict."""
         decided = []
-        for seq, who, reason, text in rows:
+        for seq, _, who, kind, reason, text in self._entry_rows(known_at):
+            if kind != "reading decision":
+                continue
             body = json.loads(text)
             decided.append(
                 (
@@ -234,6 +364,111 @@ class Record:
             )
             return int(cursor.lastrowid or 0)
 
+    def builds(self) -> list[tuple[int, str, str]]:
+        """Return every build: its number, when it was made, and its as-of date."""
+        if not self.path.exists():
+            return []
+        with self._open() as connection:
+            return connection.execute("SELECT seq, at, as_of FROM build ORDER BY seq").fetchall()
+
+    # ---- is it what was written? ------------------------------------------------------------------------------------
+
+    def verify(self) -> list[Fault]:
+        """Return every place where the record is not what was written; empty where nothing was altered.
+
+        Raises Problem where the file cannot be read at all.
+        """
+        if not self.path.exists():
+            raise Problem(f"{self.path}: there is no record; run 'hoopline build FOLDER' first")
+        with self._open() as connection:
+            return _faults(connection)
+
+
+# ---- the chain ------------------------------------------------------------------------------------------------------
+
+_FIRST = "0" * 64
+
+
+def _link_new(connection: sqlite3.Connection, table: str) -> None:
+    """Append a link for every row of a table that has none yet."""
+    rows = connection.execute(
+        f"SELECT rowid, * FROM {table} WHERE rowid > coalesce((SELECT max(row) FROM link WHERE of = ?), 0) "
+        "ORDER BY rowid",
+        [table],
+    ).fetchall()
+    last = connection.execute("SELECT sha256 FROM link ORDER BY seq DESC LIMIT 1").fetchone()
+    before = last[0] if last else _FIRST
+    for row, *values in rows:
+        before = _hash(before, table, row, values)
+        connection.execute("INSERT INTO link (of, row, sha256) VALUES (?, ?, ?)", [table, row, before])
+
+
+def _hash(before: str, table: str, row: int, values: Sequence[Any]) -> str:
+    """Return the hash of one row and of all that was written before it."""
+    said = [hashlib.sha256(value).hexdigest() if isinstance(value, bytes) else value for value in values]
+    text = json.dumps([before, table, row, said], ensure_ascii=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _faults(connection: sqlite3.Connection) -> list[Fault]:
+    faults = []
+    before = _FIRST
+    linked: dict[str, set[int]] = {table: set() for table in _TABLES}
+    expected = 1
+    for seq, table, row, stated in connection.execute("SELECT seq, of, row, sha256 FROM link ORDER BY seq"):
+        if seq != expected:
+            faults.append(Fault("link", seq, f"a link of the chain is missing before number {seq}"))
+        expected = seq + 1
+        if table not in linked:
+            faults.append(Fault("link", seq, f"a link names a table that is not of the record: {table}"))
+            before = stated
+            continue
+        linked[table].add(row)
+        found = connection.execute(f"SELECT * FROM {table} WHERE rowid = ?", [row]).fetchone()
+        if found is None:
+            faults.append(Fault(table, row, f"{_NAMES[table]} {row} was taken out"))
+        elif _hash(before, table, row, found) != stated:
+            faults.append(Fault(table, row, f"{_NAMES[table]} {row}{_about(table, found)} was altered"))
+        elif table == "content":
+            faults += _content_faults(row, found)
+        before = stated
+    for table in _TABLES:
+        for (row,) in connection.execute(f"SELECT rowid FROM {table} ORDER BY rowid"):
+            if row not in linked[table]:
+                faults.append(Fault(table, row, f"{_NAMES[table]} {row} was put in from outside"))
+    return faults
+
+
+_NAMES = {"content": "file content", "source": "file version", "entry": "entry", "build": "build"}
+
+
+def _about(table: str, found: Sequence[Any]) -> str:
+    match table:
+        case "source":
+            return f" ({found[2]}, {found[1]})"
+        case "entry":
+            return f" ({found[3]} by {found[2]}, {found[1]})"
+        case "build":
+            return f" (as of {found[2]}, {found[1]})"
+    return ""
+
+
+def _content_faults(row: int, found: Sequence[Any]) -> list[Fault]:
+    sha256, size, packed = found
+    try:
+        content = zlib.decompress(packed)
+    except zlib.error:
+        return [Fault("content", row, f"file content {row} cannot be unpacked")]
+    if len(content) != size or hashlib.sha256(content).hexdigest() != sha256:
+        return [Fault("content", row, f"file content {row} is not the one its hash names")]
+    return []
+
 
 def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds")
+    return _moment(datetime.now(UTC))
+
+
+def _moment(moment: datetime) -> str:
+    """Return a moment as it is written: UTC with milliseconds, so that text sorts as time does."""
+    aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+    return aware.astimezone(UTC).isoformat(timespec="milliseconds")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from importlib.resources import files
 from pathlib import Path
 
@@ -18,11 +18,15 @@ from pipeline import __version__
 from pipeline.basis import Basis, read_basis
 from pipeline.cautions import CAUTION
 from pipeline.checks import run_checks
+from pipeline.errors import Problem
 from pipeline.folder import Folder, Remark, read_folder
 from pipeline.formulas import ALL
+from pipeline.known_facts import KnownFacts, copy_facts, facts_key, facts_known
 from pipeline.publishing import RESULTS_NAME, publish, refuse_foreign
-from pipeline.record import RECORD_NAME, Record
+from pipeline.record import RECORD_NAME, Entry, Record
+from pipeline.replay import known_at
 from pipeline.sheets import Intake, read_files
+from pipeline.sheets.entries import read_entries
 from pipeline.steps import all_steps, run_step
 from pipeline.understood import ReadTable, read_tables
 from pipeline.units import DISPLAY, MM_PER_INCH, UNITS
@@ -65,25 +69,55 @@ def build(
     refuse_foreign(database)
     record = Record(folder / RECORD_NAME)
     gone = record.keep_sources(found.readable, found.names)
-    progress(f"reading {len(found.sources)} files")
-    intake = read_files([(source.file, source.content) for source in found.sources], basis, as_of)
-    handle, name = tempfile.mkstemp(prefix=f".{database.stem}.", suffix=".making", dir=database.parent)
-    os.close(handle)
-    making = Path(name)
-    making.unlink()
-    try:
+    known = facts_known(database, basis, as_of, found.readable)
+    intake = _read(found, known, basis, as_of, progress)
+    findings = Findings(gone, found, record.decisions(), record.entries(), known)
+    with _making(database) as making:
         with duckdb.connect(str(making)) as connection:
-            counts = compute(connection, intake, basis, as_of, record, Findings(gone, found), progress)
+            counts = compute(connection, intake, basis, as_of, findings, progress)
             made = _summary(connection, folder, database, as_of, len(found.sources), counts)
         number = record.keep_build(
             as_of, __version__, basis.sha256, basis.text, [(source.file, source.sha256) for source in found.readable]
         )
         publish(making, database, number)
+    return made
+
+
+def rebuild(
+    folder: Path, database: Path, as_of: date, moment: datetime, progress: Progress = lambda line: None
+) -> Build:
+    """Compute from the record what was known at a moment, into a file of its own; return what was made.
+
+    The plant's own results stay as they are, and the record gets no new line: nothing new is known. Raises Problem
+    where `database` is the plant's own results file, or the record knew nothing by then.
+    """
+    if database.absolute() == (folder / RESULTS_NAME).absolute():
+        raise Problem(f"{database}: a past status must not take the place of today's; name another file by --database")
+    refuse_foreign(database)
+    known = known_at(Record(folder / RECORD_NAME), moment)
+    intake = _read(known.folder, None, known.basis, as_of, progress)
+    findings = Findings(known.gone, known.folder, known.decisions, known.entries, moment=moment)
+    with _making(database) as making:
+        with duckdb.connect(str(making)) as connection:
+            counts = compute(connection, intake, known.basis, as_of, findings, progress)
+            made = _summary(connection, folder, database, as_of, len(known.folder.sources), counts)
+        os.replace(making, database)
+    return made
+
+
+@contextlib.contextmanager
+def _making(database: Path) -> Iterator[Path]:
+    """Give a name beside the results for a file that is being made, and leave nothing of it behind."""
+    handle, name = tempfile.mkstemp(prefix=f".{database.stem}.", suffix=".making", dir=database.parent)
+    os.close(handle)
+    making = Path(name)
+    making.unlink()
+    try:
+        yield making
     finally:
         for leftover in (making, making.with_name(making.name + ".wal")):
             with contextlib.suppress(FileNotFoundError):
                 leftover.unlink()
-    return made
 
 
 def check(
@@ -96,10 +130,10 @@ def check(
     basis = read_basis(folder)
     record = Record(folder / RECORD_NAME)
     gone = record.missing_files(found.names)
-    progress(f"reading {len(found.sources)} files")
-    intake = read_files([(source.file, source.content) for source in found.sources], basis, as_of)
+    intake = _read(found, None, basis, as_of, progress)
     with duckdb.connect() as connection:
-        counts = compute(connection, intake, basis, as_of, record, Findings(gone, found), progress)
+        findings = Findings(gone, found, record.decisions(), record.entries())
+        counts = compute(connection, intake, basis, as_of, findings, progress)
         made = _summary(connection, folder, folder / RESULTS_NAME, as_of, len(found.sources), counts)
         ledger = connection.execute(
             "SELECT severity, file, sheet, cell, text, reason, effect FROM result.ledger ORDER BY file, sheet, cell"
@@ -110,10 +144,25 @@ def check(
 
 @dataclass(frozen=True)
 class Findings:
-    """What is known of the files besides their content."""
+    """What is known besides the content of the files read now: which are gone, what is to be said of them, what people
+    decided and entered, and the earlier results that hold the facts of files that have not changed."""
 
     gone: Sequence[str]
     folder: Folder
+    decisions: Sequence[tuple] = ()
+    entries: Sequence[Entry] = ()
+    known: KnownFacts | None = None
+    moment: datetime | None = None
+
+
+def _read(found: Folder, known: KnownFacts | None, basis: Basis, as_of: date, progress: Progress) -> Intake:
+    """Read the files whose facts are not known yet."""
+    reused = known.files if known else frozenset()
+    places = {source.file: place for place, source in enumerate(found.sources)}
+    unread = [(source.file, source.content) for source in found.sources if source.file not in reused]
+    as_before = f", {len(reused)} are as they were" if reused else ""
+    progress(f"reading {len(unread)} of {len(found.sources)} files{as_before}")
+    return read_files(unread, basis, as_of, places)
 
 
 def compute(
@@ -121,7 +170,6 @@ def compute(
     intake: Intake,
     basis: Basis,
     as_of: date,
-    record: Record,
     findings: Findings,
     progress: Progress,
 ) -> dict[str, int]:
@@ -133,11 +181,12 @@ def compute(
     _load_basis(connection, basis, as_of)
     _load_reference(connection)
     _load_show(connection, basis.units)
-    _load_facts(connection, intake, record, findings)
+    read_entries(findings.entries, basis, as_of, intake)
+    _load_facts(connection, intake, findings)
     connection.execute(
         "CREATE TABLE result.build AS SELECT ?::DATE AS as_of, ? AS program, ? AS basis_sha256, ? AS units, "
-        "? AS caution",
-        [as_of, __version__, basis.sha256, basis.units, CAUTION],
+        "? AS caution, ? AS facts_sha256, ?::TIMESTAMPTZ AS known_at",
+        [as_of, __version__, basis.sha256, basis.units, CAUTION, facts_key(basis, as_of), findings.moment],
     )
     counts = {}
     steps = all_steps()
@@ -231,8 +280,12 @@ def _load_show(connection: duckdb.DuckDBPyConnection, system: str) -> None:
         )
 
 
-def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: Record, findings: Findings) -> None:
+def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, findings: Findings) -> None:
     store_facts(connection, intake, "fact.")
+    if findings.known:
+        places = {source.file: place for place, source in enumerate(findings.folder.sources)}
+        copy_facts(connection, findings.known, places)
+    connection.execute("CREATE TABLE fact.file_note AS FROM fact.ledger LIMIT 0")
     for file, remark in findings.folder.unreadable.items():
         # The intake saw an empty file; this is why.
         connection.execute("DELETE FROM fact.ledger WHERE file = ?", [file])
@@ -245,7 +298,7 @@ def _load_facts(connection: duckdb.DuckDBPyConnection, intake: Intake, record: R
         "CREATE TABLE fact.decision (seq BIGINT, who VARCHAR, reason VARCHAR, asset VARCHAR, "
         "component VARCHAR, location VARCHAR, read_on DATE, thickness_mm DOUBLE, verdict VARCHAR)"
     )
-    for row in record.decisions():
+    for row in findings.decisions:
         connection.execute("INSERT INTO fact.decision VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", list(row))
 
 
@@ -269,7 +322,8 @@ _GONE = Remark(
 
 def _note_file(connection: duckdb.DuckDBPyConnection, file: str, remark: Remark) -> None:
     connection.execute(
-        "INSERT INTO fact.ledger (file, sheet, cell, text, reason, effect, severity) VALUES (?, '', '', '', ?, ?, ?)",
+        "INSERT INTO fact.file_note (file, sheet, cell, text, reason, effect, severity) "
+        "VALUES (?, '', '', '', ?, ?, ?)",
         [file, remark.reason, remark.effect, remark.severity],
     )
 

@@ -105,6 +105,15 @@ SHOW_ALL_DIGITS = "0.00000000000000E+00"
 #: Sensible values of each quantity, in the unit kept inside. A formula's limits are crossed from both sides.
 RANGES: dict[str, tuple[float, float]] = {
     "P": (0.02, 40.0),
+    "over": (0.0, 20.0),
+    "tol": (1e-12, 1e-6),
+    "k_s": (1.0, 3.0),
+    "C_low": (0.0, 2.0),
+    "C_high": (0.0, 3.0),
+    "off": (-1.0, 1.0),
+    "d_last": (0.0, 200000.0),
+    "p_last": (-200.0, 200.0),
+    "f_op": (0.05, 1.2),
     "P_top": (0.02, 40.0),
     "P_head": (0.0, 0.5),
     "P_hold": (0.02, 40.0),

@@ -54,8 +54,8 @@ def test_build_prints_counts_and_the_caution(tmp_path: Path, capsys: pytest.Capt
     assert (code, err) == (0, "")
     assert "As of 2026-01-01: 1 files, 1 assets, 1 components, 1 locations, 2 readings." in out
     assert (
-        "States: 0 below required, 0 overdue, 0 not assessable, 0 due by turnaround, 0 deferred until, 1 in date."
-        in out
+        "States: 0 below required, 0 overdue, 0 not assessable, 0 due by turnaround, 0 deferred until, 1 in date, "
+        "0 retired." in out
     )
     assert "Ledger: 0 set aside, 0 warnings, 0 notes" in out
     assert CAUTION in out

@@ -166,6 +166,8 @@ ALLOWED = {
     ("30_history", "day_no * parts"),
     ("30_history", "parts * parts"),
     ("30_history", ") * sum"),
+    ("30_history", ") * max"),
+    ("30_history", ") * arg_max"),
     ("30_history", "DOUBLE / 1e5"),
     ("30_history", "DOUBLE / 1e10"),
     ("57_relief_device", "rating_pressure_mpa * ("),

@@ -11,6 +11,7 @@ import duckdb
 import pytest
 
 from pipeline.errors import Problem
+from pipeline.people import Identity
 from pipeline.preview import Preview, accept, accepted_name, preview
 from pipeline.run import build
 from tests.plants import SURVEY, write_plant, write_workbook
@@ -62,13 +63,13 @@ def test_what_cannot_be_used_is_shown_too(folder: Path) -> None:
 
 
 def test_a_corrected_file_replaces_its_older_version_and_both_stay_in_the_record(folder: Path) -> None:
-    accept(folder, "survey 2025.xlsx", survey(folder, 0.35), "P. Example", "contractor's report", as_of=AS_OF)
+    accept(folder, "survey 2025.xlsx", survey(folder, 0.35), Identity("P. Example"), "contractor's report", as_of=AS_OF)
     seen = preview(folder, "survey 2025.xlsx", survey(folder, 0.69), AS_OF)
     assert seen.replaces
     assert [row["thickness_mm"] for row in seen.readings_removed] == [pytest.approx(0.35 * 25.4)]
     assert [row["thickness_mm"] for row in seen.readings_added] == [pytest.approx(0.69 * 25.4)]
     assert [(row["state_before"], row["state_after"]) for row in seen.states_changed] == [("below required", "in date")]
-    accept(folder, "survey 2025.xlsx", survey(folder, 0.69), "P. Example", "typing error", as_of=AS_OF)
+    accept(folder, "survey 2025.xlsx", survey(folder, 0.69), Identity("P. Example"), "typing error", as_of=AS_OF)
     with duckdb.connect(str((folder / "results.duckdb").resolve()), read_only=True) as connection:
         assert connection.execute("SELECT state FROM result.asset").fetchall() == [("in date",)]
     kept = sqlite3.connect(folder / "record.sqlite")
@@ -92,7 +93,7 @@ def test_the_same_file_again_changes_nothing(folder: Path) -> None:
 
 def test_accepting_needs_a_name(folder: Path) -> None:
     with pytest.raises(Problem, match="say who accepts it"):
-        accept(folder, "survey 2025.xlsx", survey(folder, 0.69), " ", "", as_of=AS_OF)
+        accept(folder, "survey 2025.xlsx", survey(folder, 0.69), Identity(" "), "", as_of=AS_OF)
     assert not (folder / "survey 2025.xlsx").exists()
 
 

@@ -20,6 +20,7 @@ import pytest
 
 from pipeline.errors import Problem
 from pipeline.explain import explain
+from pipeline.people import Identity
 from pipeline.record import Decision, Record
 from pipeline.run import build
 from tests.plants import write_plant
@@ -591,7 +592,9 @@ def decided(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBP
     build(folder, as_of=AS_OF)
     record = Record(folder / "record.sqlite")
     for number, (asset, day, thickness, verdict) in enumerate(VERDICTS):
-        record.decide(Decision(asset, "Shell", "1", day, thickness, verdict), f"Person {number}", f"reason {number}")
+        record.decide(
+            Decision(asset, "Shell", "1", day, thickness, verdict), Identity(f"Person {number}"), f"reason {number}"
+        )
     with results(folder) as connection:
         yield connection
 
@@ -640,6 +643,6 @@ def test_accepting_the_higher_of_a_day_is_one_thickness_of_that_day(decided: duc
 )
 def test_a_verdict_needs_a_name_and_a_reason(tmp_path: Path, who: str, reason: str) -> None:
     record = Record(tmp_path / "record.sqlite")
-    with pytest.raises(Problem, match="name of the person and a reason"):
-        record.decide(Decision("V-1", "Shell", "1", Y20, 14.6, "accept"), who, reason)
+    with pytest.raises(Problem, match="is needed"):
+        record.decide(Decision("V-1", "Shell", "1", Y20, 14.6, "accept"), Identity(who), reason)
     assert record.decisions() == []

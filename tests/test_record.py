@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import Problem
+from pipeline.people import Identity
 from pipeline.record import Decision, Record, SourceFile
 from pipeline.run import build
 from tests.plants import write_plant
@@ -60,7 +61,7 @@ def test_a_file_that_goes_and_comes_back_is_told(record: Record) -> None:
 @pytest.mark.parametrize("verb", ["UPDATE {t} SET rowid = rowid", "DELETE FROM {t}"])
 def test_nothing_is_ever_changed_or_deleted(record: Record, table: str, verb: str) -> None:
     record.keep_sources([SourceFile("a.xlsx", b"a")])
-    record.decide(DECISION, "P. Example", "measured again")
+    record.decide(DECISION, Identity("P. Example"), "measured again")
     record.keep_build(date(2026, 1, 1), "0", "sha", "", [("a.xlsx", "sha")])
     connection = sqlite3.connect(record.path)
     with pytest.raises(sqlite3.IntegrityError, match="the record is append only"):
@@ -71,8 +72,8 @@ def test_nothing_is_ever_changed_or_deleted(record: Record, table: str, verb: st
 @pytest.mark.parametrize(
     ("who", "reason", "verdict", "sentence"),
     [
-        ("", "because", "accept", "needs the name of the person and a reason"),
-        ("P. Example", "  ", "accept", "needs the name of the person and a reason"),
+        ("", "because", "accept", "is needed"),
+        ("P. Example", "  ", "accept", "is needed"),
         ("P. Example", "because", "delete", "a verdict is one of accept, reject, not 'delete'"),
     ],
 )
@@ -81,14 +82,14 @@ def test_a_verdict_needs_a_name_a_reason_and_a_known_word(
 ) -> None:
     decision = Decision("V-1", "Shell", "1", date(2025, 6, 1), 20.0, verdict)
     with pytest.raises(Problem, match=sentence):
-        record.decide(decision, who, reason)
+        record.decide(decision, Identity(who), reason)
     assert record.decisions() == []
 
 
 def test_writers_at_once_lose_nothing(record: Record) -> None:
     record.keep_sources([])
     with ThreadPoolExecutor(8) as pool:
-        numbers = list(pool.map(lambda n: record.decide(DECISION, f"P{n}", "why"), range(80)))
+        numbers = list(pool.map(lambda n: record.decide(DECISION, Identity(f"P{n}"), "why"), range(80)))
     assert sorted(numbers) == list(range(1, 81))
     assert {who for _, who, *_ in record.decisions()} == {f"P{n}" for n in range(80)}
 
@@ -106,7 +107,7 @@ def test_a_record_of_a_newer_version_is_left_alone(record: Record) -> None:
     connection.execute("UPDATE about SET value = '99'")
     connection.commit()
     connection.close()
-    with pytest.raises(Problem, match="of version 99, this program knows 1"):
+    with pytest.raises(Problem, match="of version 99, this program knows 2"):
         record.keep_sources([])
 
 

@@ -87,6 +87,9 @@ HEADERS = {
     "turnarounds": ["Name", "Start", "End"],
     "deferrals": ["Tag", "Kind", "Due", "Deferred until", "Reason", "Approved by", "Approved on"],
     "set intervals": ["Tag", "Kind", "Interval (years)", "Assessment", "Approved by", "Approved on"],
+    "rate choices": ["Tag", "Component", "Location", "Rate choice", "Chosen rate (mm/y)", "Reason", "Chosen by", "On"],
+    "scope decisions": ["Tag", "Turnaround", "Decision on scope", "Reason", "Decided by", "Decided on"],
+    "recommendations": ["Tag", "Component", "Recommendation", "Raised on", "Due", "Closed on", "Evidence"],
 }
 
 

@@ -13,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import data
 from pipeline.errors import Problem
+from pipeline.people import Identity
 from pipeline.preview import accept
 from pipeline.record import Decision, Record
 from pipeline.run import build
@@ -234,7 +235,7 @@ def test_without_people_in_the_basis_the_name_is_free(folder: Path, opened: Open
 
 
 def test_an_accepted_file_is_replaced_only_after_saying_so(folder: Path, opened: Opener) -> None:
-    accept(folder, FILE, survey(folder, reading(0.35)), "P. Example", "report", as_of=AS_OF)
+    accept(folder, FILE, survey(folder, reading(0.35)), Identity("P. Example"), "report", as_of=AS_OF)
     app = drop(opened(), survey(folder, reading(0.69)))
     (warning,) = [warning.value.replace("\\", "") for warning in app.warning]
     assert warning.startswith(f"Accepting it replaces the version of {FILE} now in the folder")
@@ -246,7 +247,7 @@ def test_an_accepted_file_is_replaced_only_after_saying_so(folder: Path, opened:
 def test_what_another_person_accepted_meanwhile_asks_for_a_new_look(folder: Path, opened: Opener) -> None:
     app = drop(opened(), survey(folder, reading(0.35)))
     sign(app)
-    accept(folder, "other.xlsx", survey(folder, reading(0.60)), "M. Example", "her report", as_of=AS_OF)
+    accept(folder, "other.xlsx", survey(folder, reading(0.60)), Identity("M. Example"), "her report", as_of=AS_OF)
     press(app, f"Accept {FILE}")
     assert any("changed since this look" in warning.value for warning in app.warning)
     assert [error.value.split(":")[0] for error in app.error] == ["Nothing was accepted"]
@@ -299,7 +300,7 @@ def test_a_verdict_on_a_reading_meanwhile_ends_the_look(folder: Path, monkeypatc
     seen = look(folder, monkeypatch)
     assert data.still_stands(seen, folder, data.newest())
     verdict = Decision("V-1", "Shell", "1", date(2023, 6, 1), 0.70 * 25.4, "accept")
-    Record(folder / "record.sqlite").decide(verdict, "M. Example", "measured again")
+    Record(folder / "record.sqlite").decide(verdict, Identity("M. Example"), "measured again")
     assert not data.still_stands(seen, folder, data.newest())
 
 

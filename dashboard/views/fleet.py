@@ -40,7 +40,7 @@ HEADINGS = {
     "service": "service",
     "assigned_to": "assigned to",
 }
-SEVERAL = ("state", "area", "person")
+SEVERAL = ("state", "area", "assigned")
 
 
 def show() -> None:
@@ -67,7 +67,7 @@ def choose(fleet: data.Fleet) -> tuple[dict[str, list[str]], str]:
     states = list(fleet.states)
     areas = data.options(fleet.assets, "area", UNSTATED)
     people = data.options(fleet.assets, "assigned_to", UNSTATED)
-    for name, options in (("state", states), ("area", areas), ("person", people)):
+    for name, options in (("state", states), ("area", areas), ("assigned", people)):
         unknown = address.keep_known(name, options)
         if unknown:
             st.warning(literal(f"These results have no {name} called {', '.join(unknown)}: left out of the filter."))
@@ -82,12 +82,12 @@ def choose(fleet: data.Fleet) -> tuple[dict[str, list[str]], str]:
     area_box, person_box, text_box = st.columns(3)
     picked_areas = area_box.multiselect("Area", areas, key="area", placeholder="every area", persist_state="session")
     picked_people = person_box.multiselect(
-        "Assigned to", people, key="person", placeholder="everyone", persist_state="session"
+        "Assigned to", people, key="assigned", placeholder="everyone", persist_state="session"
     )
     text = text_box.text_input(
         "Words", key="text", placeholder="tag, service, reason …", type="search", persist_state="session"
     )
-    address.write("fleet", {"state": picked_states, "area": picked_areas, "person": picked_people, "text": text})
+    address.write("fleet", {"state": picked_states, "area": picked_areas, "assigned": picked_people, "text": text})
     address.leave_only([*SEVERAL, "text", "units"])
     return {"state": picked_states, "area": picked_areas, "assigned_to": picked_people}, text or ""
 

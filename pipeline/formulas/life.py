@@ -24,6 +24,15 @@ FORMULAS = (
         "internal, on-stream or thickness interval: half the life within the cap; up to two years under four",
     ),
     Formula(
+        "cap_in_operation",
+        "cap",
+        "cap / f_op",
+        "6.5.1 (m)",
+        API_510,
+        "longest internal interval counted in years of operation, in calendar years",
+        (Limit("f_op > 0", "it is never in operation"), Limit("f_op <= 1", "more than all of the time in operation")),
+    ),
+    Formula(
         "external_interval",
         "interval",
         "min(cap, interval)",
@@ -48,6 +57,14 @@ FORMULAS = (
         "thickness less twice the loss expected to the next inspection",
     ),
     Formula("thickness_after", "t", "t_act - C_r * years", "7.1", API_510, "projected thickness after some years"),
+    Formula(
+        "exceeds",
+        "over",
+        "max(P - P_top * (1 + tol), 0)",
+        "engineering basis 1",
+        "engineering basis",
+        "pressure by which one is above another, beyond the last binary digits",
+    ),
     Formula(
         "margin",
         "m",

@@ -95,4 +95,46 @@ FORMULAS = (
         _STATISTICS,
         "one-sided 95 % bound of the least-squares rate",
     ),
+    # ---- the worth of one reading -----------------------------------------------------------------------------------
+    Formula(
+        "reading_off",
+        "t_act",
+        "t_act + off * s",
+        "one standard deviation of a reading",
+        _STATISTICS,
+        "last reading, had it been thicker or thinner by the scatter of one reading",
+    ),
+    Formula(
+        "sum_with_reading_off",
+        "Sxy",
+        "Sxy + off * s * d_last",
+        "least squares",
+        _STATISTICS,
+        "sum of days by thickness with the last reading off by the scatter of one reading",
+    ),
+    Formula(
+        "squares_with_reading_off",
+        "Syy",
+        "Syy + 2 * off * s * p_last + off * s * off * s * (n - 1)",
+        "least squares",
+        _STATISTICS,
+        "sum of squared thickness with the last reading off by the scatter of one reading",
+    ),
+    # ---- bands ------------------------------------------------------------------------------------------------------
+    Formula(
+        "rate_band_low",
+        "C_low",
+        "max(C_sel - k_s * s_C, 0)",
+        "two standard deviations of the rate",
+        _STATISTICS,
+        "low end of the band of the rate",
+    ),
+    Formula(
+        "rate_band_high",
+        "C_high",
+        "max(C_sel + k_s * s_C, 0)",
+        "two standard deviations of the rate",
+        _STATISTICS,
+        "high end of the band of the rate",
+    ),
 )

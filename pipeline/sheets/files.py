@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
 
@@ -20,14 +20,21 @@ from pipeline.sheets.registers import read_register
 from pipeline.sheets.surveys import read_long, read_wide
 from pipeline.sheets.tables import find_tables
 from pipeline.sheets.values import DateOrder, as_text, is_blank
-from pipeline.sheets.workbooks import Unreadable, address, open_file
+from pipeline.sheets.workbooks import Grid, Unreadable, address, open_file
+
+#: Rows of a file are numbered from its place in the folder times this, so that they keep their order whichever of the
+#: files are read now and whichever were read before.
+FILE_SPAN = 10**9
 
 
-def read_files(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date) -> Intake:
+def read_files(
+    files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date, places: Mapping[str, int] | None = None
+) -> Intake:
     """Read every file (name, content) into one Intake; what cannot be used is in its ledger. Raises nothing for bad
-    input. Lengths are in mm, pressures in MPa, rates in mm/year, durations in years."""
+    input. Lengths are in mm, pressures in MPa, rates in mm/year, durations in years. `places` gives the place of each
+    file in the folder where not all of them are read."""
     with _collector_paused():
-        return _read_all(files, basis, as_of)
+        return _read_all(files, basis, as_of, places or {name: place for place, (name, _) in enumerate(files)})
 
 
 @contextmanager
@@ -43,12 +50,13 @@ def _collector_paused() -> Iterator[None]:
             gc.enable()
 
 
-def _read_all(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date) -> Intake:
+def _read_all(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date, places: Mapping[str, int]) -> Intake:
     intake = Intake()
     headings = headings_with(basis.headings)
     for fault in headings.faults:
         _about_file(intake, "basis.toml", fault, "the heading is not used")
     for name, content in files:
+        intake.records = places[name] * FILE_SPAN
         read = aside = 0
         try:
             grids = open_file(name, content)
@@ -56,8 +64,7 @@ def _read_all(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date) -> 
             _about_file(intake, name, str(fault), "nothing in this file is used")
             grids = []
         for grid in grids:
-            desk = Desk(grid, intake, Marks(grid))
-            _read_sheet(desk, headings, basis, as_of)
+            desk = read_grid(grid, intake, headings, basis, as_of)
             read, aside = read + desk.rows_read, aside + desk.rows_set_aside
         intake.add(
             "source",
@@ -69,6 +76,13 @@ def _read_all(files: Sequence[tuple[str, bytes]], basis: Basis, as_of: date) -> 
             rows_set_aside=aside,
         )
     return intake
+
+
+def read_grid(grid: Grid, intake: Intake, headings: Headings, basis: Basis, as_of: date) -> Desk:
+    """Read one sheet into an intake; return the desk it was read at, with its account of rows."""
+    desk = Desk(grid, intake, Marks(grid))
+    _read_sheet(desk, headings, basis, as_of)
+    return desk
 
 
 def _about_file(intake: Intake, file: str, reason: str, effect: str) -> None:

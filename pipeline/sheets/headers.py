@@ -42,6 +42,9 @@ NEEDS: dict[str, tuple[tuple[str, ...], ...]] = {
     "relief devices": (("device",), ("set_pressure", "interval", "last_tested", "clean_service")),
     "deferrals": (("deferred_until",), ("asset", "kind", "due")),
     "set intervals": (("interval",), ("asset",), ("kind", "assessment", "approved_by", "approved_on")),
+    "rate choices": (("rate_choice", "chosen_rate"), ("asset",), ("chosen_by", "chosen_on")),
+    "scope decisions": (("scope_decision",), ("asset",), ("turnaround",)),
+    "recommendations": (("recommendation",), ("asset",), ("due", "raised_on", "closed_on")),
     "events": (("event",), ("asset", "component"), ("date", "component", "new_thickness")),
     "renumbered locations": (("old_location",), ("new_location",), ("renumbered_on",)),
     "inspections": (("asset",), ("date",), ("kind", "result")),
@@ -61,6 +64,8 @@ NEEDS: dict[str, tuple[tuple[str, ...], ...]] = {
             "assigned_to",
             "relief_device",
             "continuous_service",
+            "status",
+            "operating_fraction",
         ),
     ),
 }

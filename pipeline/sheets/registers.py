@@ -17,14 +17,21 @@ _HAPPENED_ON = {
     "renumbered locations": "renumbered_on",
     "deferrals": "approved_on",
     "set intervals": "approved_on",
+    "rate choices": "chosen_on",
+    "recommendations": "raised_on",
+    "scope decisions": "decided_on",
 }
 
 #: A single date that cannot count before it has come, on a row that stays.
-_NOT_BEFORE = frozenset({("relief devices", "last_tested")})
+_NOT_BEFORE = frozenset(
+    {("relief devices", "last_tested"), ("recommendations", "closed_on"), ("assets", "status_since")}
+)
 
 #: The names of a thing of each kind, as far as the facts about it carry them.
 _NAMED_BY = {"assets": ("asset",), "components": ("asset", "component"), "events": ("asset", "component")}
 _NAMED_BY["renumbered locations"] = ("asset", "component")
+_NAMED_BY["recommendations"] = ("asset", "component")
+_NAMED_BY["rate choices"] = ("asset", "component", "location")
 _NAMED_BY["locations"] = ("asset", "component", "location")
 
 

@@ -16,10 +16,25 @@
 -- column file: file of the first cell that gives it
 -- column sheet: its sheet
 -- column cell: its cell
-WITH register AS (
-    SELECT *
+WITH last_entry AS (
+    SELECT kind, asset, component, location, field, max(record) AS record
     FROM fact.field
-    WHERE kind IN ('assets', 'components', 'locations')
+    WHERE file = 'entries' AND kind IN ('assets', 'components', 'locations')
+    GROUP BY kind, asset, component, location, field
+),
+
+-- What a person entered, with name and reason, stands in place of what the sheets say; the last entry of several.
+register AS (
+    SELECT stated.*
+    FROM fact.field AS stated
+    LEFT JOIN last_entry
+        ON last_entry.kind = stated.kind
+        AND last_entry.asset = stated.asset
+        AND coalesce(last_entry.component, '') = coalesce(stated.component, '')
+        AND coalesce(last_entry.location, '') = coalesce(stated.location, '')
+        AND last_entry.field = stated.field
+    WHERE stated.kind IN ('assets', 'components', 'locations')
+        AND (last_entry.record IS NULL OR last_entry.record = stated.record)
 ),
 
 settled AS (

@@ -16,6 +16,11 @@
 -- column assigned_to: person who inspects it
 -- column relief_device: relief device named for it
 -- column continuous_service: yes or no
+-- column status: in service, idle or retired at the as-of date; in service where the register does not say
+-- column status_since: date from which it is idle or retired
+-- column status_refused: why a stated status does not count, null if it does or none is stated
+-- column operating_fraction: fraction of the time in operation
+-- column idle_protection: how it is protected while idle
 -- column contradictory: columns in which two rows contradict each other
 WITH named AS (
     SELECT DISTINCT asset FROM fact.field WHERE asset IS NOT NULL
@@ -39,11 +44,40 @@ register AS (
         min(word) FILTER (field = 'assigned_to') AS assigned_to,
         min(word) FILTER (field = 'relief_device') AS relief_device,
         min(word) FILTER (field = 'continuous_service') AS continuous_service,
+        min(word) FILTER (field = 'status') AS status,
+        min(on_date) FILTER (field = 'status_since') AS status_since,
+        min(number) FILTER (field = 'operating_fraction') AS operating_fraction,
+        min(word) FILTER (field = 'idle_protection') AS idle_protection,
         coalesce(bool_or(unsettled) FILTER (field = 'mawp'), false) AS mawp_contradictory,
         string_agg(field, ', ' ORDER BY field) FILTER (contradictory) AS contradictory
     FROM step.field
     WHERE kind = 'assets'
     GROUP BY asset
+),
+
+-- What is still measured or inspected after the date is not retired: then the dates of a vessel in service hold.
+last_seen AS (
+    SELECT asset, max(seen_on) AS seen_on
+    FROM (
+        SELECT asset, max(read_on) AS seen_on FROM fact.reading GROUP BY asset
+        UNION ALL
+        SELECT asset, max(on_date) FROM fact.field WHERE kind = 'inspections' AND field = 'date' GROUP BY asset
+    )
+    GROUP BY asset
+),
+
+standing AS (
+    SELECT
+        register.*,
+        CASE
+            WHEN status IS NULL OR status = 'in service' THEN NULL
+            WHEN status_since IS NULL THEN 'it is said to be ' || status || ', but not since when'
+            WHEN status = 'retired' AND seen_on > status_since
+                THEN 'it is said to be retired since ' || status_since || ', but was measured or inspected on '
+                    || seen_on
+        END AS status_refused
+    FROM register
+    LEFT JOIN last_seen USING (asset)
 )
 
 SELECT
@@ -57,6 +91,12 @@ SELECT
         WHEN mawp_mpa IS NOT NULL THEN 'MAWP'
         WHEN design_pressure_mpa IS NOT NULL THEN 'design pressure'
     END AS rating_from,
-    inside_diameter_mm, construction_code, assigned_to, relief_device, continuous_service, contradictory
+    inside_diameter_mm, construction_code, assigned_to, relief_device, continuous_service,
+    CASE
+        WHEN register.status IS NULL OR status_refused IS NOT NULL THEN 'in service'
+        ELSE register.status
+    END AS status,
+    CASE WHEN status_refused IS NULL AND register.status <> 'in service' THEN status_since END AS status_since,
+    status_refused, operating_fraction, idle_protection, contradictory
 FROM named
-LEFT JOIN register USING (asset)
+LEFT JOIN standing AS register USING (asset)

@@ -1,10 +1,11 @@
--- First, previous and last reading of every place, with and without the readings held for growth.
+-- First, previous and last reading of every place: as they count, with those held for growth, and with the last one off
+-- by the scatter of one reading.
 -- grain: asset, component, location, scenario
--- reads: step.reading, step.event, step.component, step.asset, reference.t_quantile
+-- reads: step.reading, step.event, step.component, step.asset, reference.t_quantile, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
--- column scenario: in force, or with held readings
+-- column scenario: in force, with held readings, last reading thicker or last reading thinner
 -- column reading_count: number of readings in the history
 -- column read_on: date of the last reading
 -- column t_act_mm: last reading
@@ -56,7 +57,9 @@ summed AS (
         arg_max({'on': read_on, 'mm': thickness_mm}, read_on, 2)[2] AS previous,
         (count(*) * sum(day_no * day_no) - sum(day_no) * sum(day_no))::DOUBLE AS sum_days_squared,
         (count(*) * sum(day_no * parts) - sum(day_no) * sum(parts))::DOUBLE / 1e5 AS sum_days_thickness,
-        (count(*) * sum(parts * parts) - sum(parts) * sum(parts))::DOUBLE / 1e10 AS sum_thickness_squared
+        (count(*) * sum(parts * parts) - sum(parts) * sum(parts))::DOUBLE / 1e10 AS sum_thickness_squared,
+        (count(*) * max(day_no) - sum(day_no))::DOUBLE AS last_day_lead,
+        (count(*) * arg_max(parts, read_on) - sum(parts))::DOUBLE / 1e5 AS last_thickness_lead
     FROM whole
     GROUP BY scenario, asset, component, location
 ),
@@ -113,20 +116,39 @@ dated AS (
             WHEN 'nominal' THEN nominal_mm
         END AS t_initial_mm
     FROM initial
+),
+
+-- What the last reading is worth: the same history had it been thicker or thinner by the scatter of one reading.
+tried AS (
+    SELECT * EXCLUDE (scenario), scenario, 0 AS off FROM dated
+    UNION ALL BY NAME
+    SELECT dated.* EXCLUDE (scenario), trial.scenario, trial.off
+    FROM dated
+    CROSS JOIN (VALUES ('last reading thicker', 1), ('last reading thinner', -1)) AS trial(scenario, off)
+    WHERE dated.scenario = 'in force' AND t_initial_mm IS NOT NULL
 )
 
 SELECT
     asset, component, location, scenario,
     n AS reading_count,
-    read_on, t_act_mm,
+    read_on,
+    CASE off WHEN 0 THEN t_act_mm ELSE formula.reading_off(t_act_mm, off, reading_scatter_mm) END AS t_act_mm,
     previous['on'] AS previous_on,
     previous['mm'] AS t_previous_mm,
     initial_on, t_initial_mm, initial_from, epoch_on,
     date_diff('day', initial_on, read_on) AS days_long,
     date_diff('day', previous['on'], read_on) AS days_short,
-    sum_days_squared, sum_days_thickness, sum_thickness_squared,
+    sum_days_squared,
+    CASE off WHEN 0 THEN sum_days_thickness
+        ELSE formula.sum_with_reading_off(sum_days_thickness, off, reading_scatter_mm, last_day_lead)
+    END AS sum_days_thickness,
+    CASE off WHEN 0 THEN sum_thickness_squared
+        ELSE formula.squares_with_reading_off(
+            sum_thickness_squared, off, reading_scatter_mm, last_thickness_lead, n)
+    END AS sum_thickness_squared,
     -- Beyond the table the quantile of its last row is the larger one: the safe side.
     t_quantile.t_quantile
-FROM dated
+FROM tried
+CROSS JOIN basis.in_force
 LEFT JOIN reference.t_quantile AS t_quantile
-    ON t_quantile.degrees_of_freedom = least(dated.n - 2, (SELECT max(degrees_of_freedom) FROM reference.t_quantile))
+    ON t_quantile.degrees_of_freedom = least(tried.n - 2, (SELECT max(degrees_of_freedom) FROM reference.t_quantile))

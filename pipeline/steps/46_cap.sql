@@ -4,15 +4,39 @@
 -- column asset: asset tag
 -- column kind: internal, external or thickness
 -- column cap_years: longest interval
--- column cap_from: code cap, or the assessment that set it
+-- column cap_from: code cap, the same counted in operating years, or the assessment that set it
+-- column operating_years_refused: why operating years are not counted for a vessel not in continuous service, else null
 -- column ignored_interval_years: a longer set interval that does not count, for want of what
 -- column ignored_because: assessment, approver or date is missing
 -- column file: source file of the set interval
 -- column sheet: source sheet of the set interval
 -- column cell: source cell of the set interval
 WITH code_cap AS (
-    SELECT asset, kind, cap_years
-    FROM step.asset
+    SELECT
+        asset, kind,
+        -- Operating years stand for calendar years in the internal interval only, and only for a protected idle
+        -- vessel. The half life is in calendar years already, since the rate is.
+        CASE WHEN kind = 'internal' AND counts_operation
+            THEN formula.cap_in_operation(cap_years, operating_fraction)
+            ELSE cap_years
+        END AS cap_years,
+        CASE WHEN kind = 'internal' AND counts_operation
+            THEN 'cap of ' || shown.duration(cap_years) || ' in operation ('
+                || shown.ratio(operating_fraction) || ' of the time; while idle: ' || idle_protection || ')'
+            ELSE 'cap'
+        END AS cap_from,
+        CASE
+            WHEN kind <> 'internal' OR continuous_service IS DISTINCT FROM 'no' OR counts_operation THEN NULL
+            WHEN operating_fraction IS NULL THEN 'the fraction of the time in operation is not on record'
+            ELSE 'the protection while idle is not on record'
+        END AS operating_years_refused
+    FROM (
+        SELECT
+            *,
+            coalesce(continuous_service = 'no' AND operating_fraction > 0 AND idle_protection IS NOT NULL, false)
+                AS counts_operation
+        FROM step.asset
+    )
     CROSS JOIN basis.in_force
     CROSS JOIN LATERAL (
         VALUES ('internal', internal_cap_years), ('external', external_cap_years), ('thickness', internal_cap_years)
@@ -57,8 +81,9 @@ SELECT
     CASE
         WHEN latest.is_documented THEN 'set interval: ' || latest.assessment
         WHEN latest.interval_years <= code_cap.cap_years THEN 'set interval'
-        ELSE 'cap'
+        ELSE code_cap.cap_from
     END AS cap_from,
+    operating_years_refused,
     CASE WHEN latest.interval_years > code_cap.cap_years AND NOT latest.is_documented THEN latest.interval_years END
         AS ignored_interval_years,
     CASE WHEN latest.interval_years > code_cap.cap_years AND NOT latest.is_documented

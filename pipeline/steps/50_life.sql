@@ -19,7 +19,7 @@
 -- column remaining_life_retirement_years: remaining life on the retirement basis
 -- column remaining_life_allowance_years: remaining life on the allowance basis
 -- column remaining_life_nominal_years: remaining life on the nominal basis
--- column retirement_on: date at which the required thickness is reached
+-- column retirement_on: date at which the required thickness is reached, null where centuries away
 -- column cap_years: longest thickness interval
 -- column internal_cap_years: longest internal interval
 -- column interval_years: thickness interval
@@ -51,7 +51,7 @@ WITH joined AS (
         thickness_cap.cap_years,
         internal_cap.cap_years AS internal_cap_years,
         in_service_on,
-        in_force.days_per_year, in_force.day_guard, in_force.short_life_cap_years
+        in_force.days_per_year, in_force.day_guard, in_force.short_life_cap_years, in_force.dated_life_years
     FROM step.place_required AS required
     LEFT JOIN step.history AS history USING (asset, component, location)
     LEFT JOIN step.rate AS rate
@@ -125,7 +125,9 @@ SELECT
     coalesce(no_measurable_loss, false) AS no_measurable_loss,
     remaining_life_weld_years, remaining_life_away_years, remaining_life_retirement_years,
     remaining_life_allowance_years, remaining_life_nominal_years,
-    read_on + formula.whole_days(remaining_life_years, days_per_year, day_guard)::INTEGER AS retirement_on,
+    CASE WHEN remaining_life_years <= dated_life_years
+        THEN read_on + formula.whole_days(remaining_life_years, days_per_year, day_guard)::INTEGER
+    END AS retirement_on,
     cap_years, internal_cap_years, interval_years, internal_interval_years,
     CASE
         WHEN first_check_on IS NULL THEN interval_due_on

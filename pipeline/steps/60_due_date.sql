@@ -1,8 +1,8 @@
 -- Every due date of every asset, with what set it, what is missing, and the deferral that moves it.
 -- grain: asset, kind
--- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.deferral, step.horizon, basis.in_force
+-- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.recommendation, step.deferral, step.horizon, basis.in_force
 -- column asset: asset tag
--- column kind: internal, external, thickness or relief device
+-- column kind: internal, external, thickness, relief device or recommendation
 -- column anchor_on: date from which the interval counts
 -- column anchor: what happened on that date
 -- column cap_years: longest interval
@@ -12,7 +12,8 @@
 -- column set_by: what set the date
 -- column component: component that sets it, null if none
 -- column location: location that sets it, null if none
--- column device: relief device that sets it, null if none
+-- column device: relief device or recommendation that sets it, null if none
+-- column operating_years_refused: why operating years are not counted, null if they are or need not be
 -- column on_stream_refused: why the last on-stream inspection does not stand for an internal one, null if it does
 -- column due_missing: what is missing to be sure of it, null if nothing
 -- column deferred_until: date of the deferral that covers it, null if none
@@ -118,7 +119,7 @@ inside AS (
             WHEN last_inside.kind IS NOT NULL THEN 'last ' || last_inside.kind || ' inspection'
             WHEN in_service_on IS NOT NULL THEN 'in-service date: no internal inspection on record'
         END AS anchor,
-        cap.cap_years, cap.cap_from,
+        cap.cap_years, cap.cap_from, cap.operating_years_refused,
         internal_interval_years AS interval_years,
         coalesce(last_inside.inspected_on, in_service_on)
             + formula.whole_days(cap.cap_years, days_per_year, day_guard)::INTEGER AS cap_due_on,
@@ -177,6 +178,20 @@ relief AS (
     GROUP BY asset
 ),
 
+-- The earliest open recommendation; one without a date is one whose date nobody knows.
+recommended AS (
+    SELECT
+        asset,
+        arg_min({'recommendation': recommendation, 'raised_on': raised_on, 'due_on': due_on, 'component': component},
+            (due_on, record)) FILTER (due_on IS NOT NULL) AS first_due,
+        CASE WHEN count(*) > count(due_on)
+            THEN 'a due date for the recommendation "' || min(recommendation) FILTER (due_on IS NULL) || '"'
+        END AS due_missing
+    FROM step.recommendation
+    WHERE is_open
+    GROUP BY asset
+),
+
 due AS (
     SELECT
         asset, kind, anchor_on, anchor, cap_years, cap_from, interval_years,
@@ -196,6 +211,7 @@ due AS (
             AS location,
         NULL::VARCHAR AS device,
         on_stream_refused,
+        operating_years_refused,
         due_missing
     FROM inside
     UNION ALL BY NAME
@@ -239,6 +255,15 @@ due AS (
         first_due['device'] AS device,
         due_missing
     FROM relief
+    UNION ALL BY NAME
+    SELECT
+        asset, 'recommendation' AS kind,
+        first_due['raised_on'] AS anchor_on, 'recommendation of ' || first_due['raised_on'] AS anchor,
+        first_due['due_on'] AS due_on,
+        'date set with it' AS set_by,
+        '"' || first_due['recommendation'] || '"' AS device,
+        due_missing
+    FROM recommended
 ),
 
 judged_deferral AS (
@@ -288,6 +313,8 @@ covered AS (
         in_force.as_of,
         horizon.must_reach_on
     FROM due
+    -- No date is due of what is retired; its ranking says so.
+    ANTI JOIN (SELECT asset FROM step.asset WHERE status = 'retired') AS retired USING (asset)
     LEFT JOIN moved USING (asset, kind)
     CROSS JOIN basis.in_force AS in_force
     CROSS JOIN step.horizon AS horizon
@@ -295,7 +322,7 @@ covered AS (
 
 SELECT
     asset, kind, anchor_on, anchor, cap_years, cap_from, interval_years, due_on, set_by, component, location, device,
-    on_stream_refused, due_missing, deferred_until, deferral_approved_by, deferral_approved_on, deferral_reason,
+    on_stream_refused, operating_years_refused, due_missing, deferred_until, deferral_approved_by, deferral_approved_on, deferral_reason,
     deferral_refused,
     CASE
         WHEN due_on < as_of AND deferred_until IS NULL THEN 'overdue'

@@ -78,7 +78,11 @@ dated AS (
     SELECT
         due.asset, due.state, due.kind, due.due_on AS governing_on, place.margin, due.component, due.location,
         upper(due.kind[1]) || due.kind[2:]
-            || CASE due.kind WHEN 'thickness' THEN ' survey' WHEN 'relief device' THEN '' ELSE ' inspection' END
+            || CASE
+                WHEN due.kind = 'thickness' THEN ' survey'
+                WHEN due.kind IN ('relief device', 'recommendation') THEN ''
+                ELSE ' inspection'
+            END
             || coalesce(' ' || due.device, '')
             || CASE
                 WHEN due.due_on IS NULL THEN ' has no due date'
@@ -101,8 +105,14 @@ dated AS (
             END
             || coalesce('; missing is ' || due_missing, '')
             || coalesce('; the deferral does not count: ' || deferral_refused, '')
-            || coalesce('; ' || on_stream_refused, '') AS sentence
+            || coalesce('; ' || on_stream_refused, '')
+            || coalesce('; operating years are not counted: ' || operating_years_refused, '')
+            || CASE WHEN asset.status = 'idle'
+                THEN '; it is idle since ' || asset.status_since || ': to be met before it goes back into service'
+                ELSE '' END AS sentence
     FROM step.due_date AS due
+    JOIN step.asset AS asset
+        ON asset.asset = due.asset
     LEFT JOIN place
         ON place.asset = due.asset
         AND place.component = due.component
@@ -111,8 +121,19 @@ dated AS (
     CROSS JOIN step.horizon AS horizon
 ),
 
+retired AS (
+    SELECT
+        asset, 'retired' AS state, 'retirement from service' AS kind, status_since AS governing_on,
+        NULL::DOUBLE AS margin, NULL::VARCHAR AS component, NULL::VARCHAR AS location,
+        'Retired since ' || status_since || ': no date is due; it must be evaluated and inspected before it goes back '
+            || 'into service' AS sentence
+    FROM step.asset
+    WHERE status = 'retired'
+),
+
 every_one AS (
-    SELECT * FROM below
+    SELECT * FROM retired
+    UNION ALL BY NAME SELECT * FROM below
     UNION ALL BY NAME SELECT * FROM unknown_component
     UNION ALL BY NAME SELECT * FROM unknown_asset
     UNION ALL BY NAME SELECT * FROM retiring
@@ -123,3 +144,5 @@ SELECT asset, every_one.state, state_order, kind, governing_on, margin, componen
 FROM every_one
 JOIN reference.state AS state
     ON state.state = every_one.state
+-- What is retired asks for nothing else until it is put back.
+WHERE every_one.state = 'retired' OR asset NOT IN (SELECT asset FROM retired)

@@ -1,6 +1,6 @@
 -- The ranking of the assets: state first, then days to the governing date, then the smaller margin, then the tag.
 -- grain: asset
--- reads: step.asset, step.concern, step.due_date, step.component_state, step.life, step.reading, basis.in_force
+-- reads: step.asset, step.concern, step.due_date, step.component_state, step.life, step.reading, step.relief_margin, basis.in_force
 -- column asset: asset tag
 -- column rank: place in the ranking
 -- column state: worst state of all its concerns
@@ -78,11 +78,12 @@ ordered AS (
         asset.asset,
         concern.state, concern.state_order,
         concern.sentence
-            || CASE WHEN concern.state_order < 6 AND alike > 1 THEN ' (and ' || alike - 1 || ' more of this state)'
+            || CASE WHEN concern.state NOT IN ('in date', 'retired') AND alike > 1 THEN ' (and ' || alike - 1 || ' more of this state)'
                 ELSE '' END
             || CASE WHEN held.readings > 0 THEN '; ' || held.readings
                 || CASE held.readings WHEN 1 THEN ' reading is held' ELSE ' readings are held' END
-                ELSE '' END AS reason,
+                ELSE '' END
+            || coalesce('; ' || relief.device || ' is set above the MAWP', '') AS reason,
         coalesce(concern.component, weakest.component) AS governing_component,
         CASE WHEN concern.component IS NULL THEN weakest.location
             WHEN concern.location IS NOT NULL THEN concern.location
@@ -92,11 +93,11 @@ ordered AS (
         date_diff('day', as_of, ranked_on) AS days_to_governing,
         coalesce(concern.margin, weakest.margin) AS margin,
         CASE
-            WHEN concern.kind IN ('required thickness', 'data', 'retirement') THEN earliest.due['kind']
+            WHEN concern.kind IN ('required thickness', 'data', 'retirement', 'retirement from service') THEN earliest.due['kind']
             ELSE concern.kind
         END AS due_kind,
         CASE
-            WHEN concern.kind IN ('required thickness', 'data', 'retirement') THEN earliest.due['on']
+            WHEN concern.kind IN ('required thickness', 'data', 'retirement', 'retirement from service') THEN earliest.due['on']
             ELSE concern.governing_on
         END AS due_on,
         coalesce(held.readings, 0) AS held_readings,
@@ -107,6 +108,12 @@ ordered AS (
     LEFT JOIN weakest ON weakest.asset = asset.asset
     LEFT JOIN held ON held.asset = asset.asset
     LEFT JOIN with_held ON with_held.asset = asset.asset
+    LEFT JOIN (
+        SELECT asset, string_agg(device, ', ' ORDER BY device) AS device
+        FROM step.relief_margin
+        WHERE above_mawp_now
+        GROUP BY asset
+    ) AS relief ON relief.asset = asset.asset
     CROSS JOIN basis.in_force
 )
 

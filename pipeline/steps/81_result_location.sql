@@ -1,6 +1,6 @@
 -- Every place with its thickness, requirement, rates, life and dates, and every number they were worked out from.
 -- grain: asset, component, location
--- reads: step.life, step.place, step.place_required, step.history, step.rate, step.place_state, step.pressure_held, step.miss
+-- reads: step.life, step.place, step.place_required, step.history, step.rate, step.place_state, step.pressure_held, step.miss, step.band
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -43,9 +43,19 @@
 -- column stated_rate_mm_per_year: rate stated on the register
 -- column rate_selected_mm_per_year: rate selected by the policy
 -- column rate_from: which rate that is
+-- column similar_rate_mm_per_year: rate suggested by similar service, null where too few places give it
+-- column rate_by_policy_mm_per_year: rate the policy selects by itself
+-- column rate_policy_from: which rate that is
+-- column rate_chosen_by: who chose the rate, null where the policy selects it
+-- column rate_chosen_on: when
+-- column rate_choice_reason: why
+-- column rate_choice_older: a reading has been taken since the choice
+-- column rate_choice_refused: why a choice on record does not count, null if it does or there is none
 -- column rate_mm_per_year: governing rate
 -- column rate_floor_applied: the plant's floor raised it
--- column rate_deviation_mm_per_year: standard deviation of the selected two-point rate from reading scatter
+-- column rate_deviation_mm_per_year: standard deviation of the selected rate, from reading scatter or from the fit
+-- column rate_low_mm_per_year: low end of the rate by reading scatter
+-- column rate_high_mm_per_year: high end of the rate by reading scatter
 -- column remaining_life_years: remaining life from the last reading, null without end or unknown
 -- column no_measurable_loss: the rate is zero
 -- column remaining_life_weld_years: remaining life in the weld region
@@ -68,6 +78,14 @@
 -- column holding_pressure_mpa: pressure the wall holds now
 -- column mawp_mpa: MAWP now
 -- column mawp_next_mpa: MAWP at the next inspection
+-- column remaining_life_low_years: remaining life at the high rate
+-- column remaining_life_high_years: remaining life at the low rate, null without end or unknown
+-- column retirement_earliest_on: retirement date at the high rate
+-- column retirement_latest_on: retirement date at the low rate, null without end or unknown
+-- column due_earliest_on: due date at the high rate
+-- column due_latest_on: due date at the low rate
+-- column due_thinner_on: due date had the last reading been thinner by its scatter
+-- column due_thicker_on: due date had it been thicker by its scatter
 -- column due_on_with_held: date by which it is due if readings held for growth counted, null where none is held
 -- column remaining_life_with_held_years: remaining life in that case
 -- column t_act_with_held_mm: last reading in that case
@@ -102,13 +120,18 @@ SELECT
     rate.years_long, rate.years_short, rate.rate_lt_mm_per_year, rate.rate_st_mm_per_year, rate.short_term_counts,
     rate.rate_fit_mm_per_year, rate.rate_fit_error_mm_per_year, rate.rate_fit_upper_mm_per_year, history.t_quantile,
     history.sum_days_squared, history.sum_days_thickness, history.sum_thickness_squared,
-    rate.stated_rate_mm_per_year, rate.rate_selected_mm_per_year, rate.rate_from, life.rate_mm_per_year,
-    rate.rate_floor_applied, rate.rate_deviation_mm_per_year,
+    rate.stated_rate_mm_per_year, rate.similar_rate_mm_per_year, rate.rate_selected_mm_per_year, rate.rate_from,
+    rate.rate_by_policy_mm_per_year, rate.rate_policy_from, rate.rate_chosen_by, rate.rate_chosen_on,
+    rate.rate_choice_reason, coalesce(rate.rate_choice_older, false) AS rate_choice_older, rate.rate_choice_refused,
+    life.rate_mm_per_year, rate.rate_floor_applied, rate.rate_deviation_mm_per_year, band.rate_low_mm_per_year,
+    band.rate_high_mm_per_year,
     life.remaining_life_years, life.no_measurable_loss, life.remaining_life_weld_years,
     life.remaining_life_away_years, required.t_req_retirement_mm, required.t_req_allowance_mm,
     required.t_req_nominal_mm, life.remaining_life_retirement_years, life.remaining_life_allowance_years,
     life.remaining_life_nominal_years, life.retirement_on, life.cap_years, life.internal_cap_years,
     life.interval_years, life.internal_interval_years, life.due_on, life.first_check_on, life.internal_due_on, life.t_next_mm,
+    band.remaining_life_low_years, band.remaining_life_high_years, band.retirement_earliest_on,
+    band.retirement_latest_on, band.due_earliest_on, band.due_latest_on, band.due_thinner_on, band.due_thicker_on,
     held.holding_pressure_mpa, held.mawp_mpa, held.mawp_next_mpa,
     other.due_on AS due_on_with_held,
     other.remaining_life_years AS remaining_life_with_held_years,
@@ -134,6 +157,10 @@ LEFT JOIN step.pressure_held AS held
     ON held.asset = life.asset
     AND held.component = life.component
     AND held.location = life.location
+LEFT JOIN step.band AS band
+    ON band.asset = life.asset
+    AND band.component = life.component
+    AND band.location = life.location
 LEFT JOIN step.life AS other
     ON other.asset = life.asset
     AND other.component = life.component

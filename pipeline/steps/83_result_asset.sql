@@ -1,6 +1,6 @@
 -- The ranking, with what the register says of each asset and all its due dates side by side.
 -- grain: asset
--- reads: step.ranking, step.asset, step.due_date, step.component_state
+-- reads: step.ranking, step.asset, step.due_date, step.component_state, step.relief_margin
 -- column asset: asset tag
 -- column rank: place in the ranking
 -- column state: state
@@ -31,6 +31,10 @@
 -- column assigned_to: person who inspects it
 -- column construction_code: construction code and edition
 -- column in_service_on: date of going into service
+-- column status: in service, idle or retired
+-- column status_since: date from which it is idle or retired
+-- column recommendation_due_on: due date of the earliest open recommendation
+-- column relief_above_mawp: relief devices set above the lowest MAWP of its components now, null if none
 -- column rating_pressure_mpa: MAWP or design pressure of the register
 -- column rating_from: which of the two
 WITH due AS (
@@ -40,6 +44,7 @@ WITH due AS (
         min(due_on) FILTER (kind = 'external') AS external_due_on,
         min(due_on) FILTER (kind = 'thickness') AS thickness_due_on,
         min(due_on) FILTER (kind = 'relief device') AS relief_due_on,
+        min(due_on) FILTER (kind = 'recommendation') AS recommendation_due_on,
         max(deferred_until) FILTER (state = 'deferred until') AS deferred_until
     FROM step.due_date
     GROUP BY asset
@@ -64,9 +69,15 @@ SELECT
     retirement_on, remaining_life_years, part.mawp_mpa, part.mawp_next_mpa, held_readings, due_on_with_held,
     coalesce(components, 0) AS components,
     coalesce(components_not_assessable, 0) AS components_not_assessable,
-    description, service, area, assigned_to, construction_code, in_service_on, rating_pressure_mpa, rating_from
+    description, service, area, assigned_to, construction_code, in_service_on, status, status_since, recommendation_due_on, relief_above_mawp, rating_pressure_mpa, rating_from
 FROM step.ranking AS ranking
 JOIN step.asset AS asset USING (asset)
 LEFT JOIN due USING (asset)
 LEFT JOIN part USING (asset)
+LEFT JOIN (
+    SELECT asset, string_agg(device, ', ' ORDER BY device) AS relief_above_mawp
+    FROM step.relief_margin
+    WHERE above_mawp_now
+    GROUP BY asset
+) AS relief USING (asset)
 ORDER BY rank

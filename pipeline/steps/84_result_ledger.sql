@@ -1,6 +1,6 @@
 -- Every cell or place that was not used, or used with doubt: what stood there, why, and what it was kept out of.
 -- grain: file, sheet, cell
--- reads: fact.ledger, step.finding
+-- reads: fact.ledger, fact.file_note, step.finding
 -- column file: source file
 -- column sheet: source sheet, empty where it is about the whole file
 -- column cell: source cell, empty where it is about the whole sheet
@@ -10,6 +10,8 @@
 -- column severity: set aside, warning or note
 WITH line AS (
     SELECT file, sheet, cell, text, reason, effect, severity FROM fact.ledger
+    UNION ALL
+    SELECT file, sheet, cell, text, reason, effect, severity FROM fact.file_note
     UNION ALL
     SELECT file, sheet, cell, text, reason, effect, severity FROM step.finding
 )

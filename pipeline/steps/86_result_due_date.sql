@@ -2,7 +2,7 @@
 -- grain: asset, kind
 -- reads: step.due_date
 -- column asset: asset tag
--- column kind: internal, external, thickness or relief device
+-- column kind: internal, external, thickness, relief device or recommendation
 -- column state: state of this due date alone
 -- column due_on: due date
 -- column set_by: what set it
@@ -20,10 +20,11 @@
 -- column deferral_reason: why
 -- column deferral_refused: why a recorded deferral does not cover it
 -- column on_stream_refused: why the last on-stream inspection does not stand for an internal one
+-- column operating_years_refused: why operating years are not counted, null if they are or need not be
 -- column due_missing: what is missing to be sure of it
 SELECT
     asset, kind, state, due_on, set_by, anchor, anchor_on, interval_years, cap_years, cap_from, component, location,
     device, deferred_until, deferral_approved_by, deferral_approved_on, deferral_reason, deferral_refused,
-    on_stream_refused, due_missing
+    on_stream_refused, operating_years_refused, due_missing
 FROM step.due_date
 ORDER BY asset, kind

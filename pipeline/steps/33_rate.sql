@@ -1,0 +1,154 @@
+-- The governing corrosion rate of every place: by the plant's policy, or by a named person's choice.
+-- grain: asset, component, location, scenario
+-- reads: step.history, step.measured_rate, step.similar_service, step.rate_choice, step.component, basis.in_force
+-- column asset: asset tag
+-- column component: component tag
+-- column location: location tag
+-- column scenario: in force, with held readings, last reading thicker or last reading thinner
+-- column years_long: years from the initial thickness to the last reading
+-- column years_short: years from the reading before to the last one
+-- column rate_lt_mm_per_year: long-term rate
+-- column rate_st_mm_per_year: short-term rate
+-- column short_term_counts: the short-term rate may govern
+-- column rate_fit_mm_per_year: least-squares rate
+-- column rate_fit_error_mm_per_year: its standard error
+-- column rate_fit_upper_mm_per_year: its one-sided 95 % bound
+-- column stated_rate_mm_per_year: rate stated on the register
+-- column similar_rate_mm_per_year: rate suggested by similar service, null where too few places give it
+-- column rate_selected_mm_per_year: rate selected, by choice or else by the policy
+-- column rate_from: which rate that is
+-- column rate_by_policy_mm_per_year: rate the policy selects by itself
+-- column rate_policy_from: which rate that is
+-- column rate_chosen_by: who chose the rate, null where the policy selects it
+-- column rate_chosen_on: when
+-- column rate_choice_reason: why
+-- column rate_choice_older: a reading has been taken since the choice
+-- column rate_choice_refused: why a choice on record does not count, null if it does or there is none
+-- column rate_mm_per_year: governing rate: not below zero, not below the floor
+-- column rate_floor_applied: the floor raised it
+-- column rate_deviation_mm_per_year: standard deviation of the selected rate, from reading scatter or from the fit
+-- column rate_missing: why there is no rate, null if there is one
+WITH known AS (
+    SELECT
+        history.asset, history.component, history.location, history.scenario, history.reading_count,
+        history.initial_from, history.epoch_on, history.read_on,
+        measured.* EXCLUDE (asset, component, location, scenario),
+        component.stated_rate_mm_per_year,
+        similar_service.similar_rate_suggested_mm_per_year AS similar_rate_mm_per_year,
+        CASE WHEN own.asset IS NOT NULL THEN own ELSE whole END AS choice,
+        in_force.*
+    FROM step.history AS history
+    JOIN step.measured_rate AS measured USING (asset, component, location, scenario)
+    LEFT JOIN step.component AS component USING (asset, component)
+    LEFT JOIN step.similar_service AS similar_service USING (asset, component)
+    LEFT JOIN step.rate_choice AS own
+        ON own.asset = history.asset
+        AND own.component = history.component
+        AND own.location = history.location
+    LEFT JOIN step.rate_choice AS whole
+        ON whole.asset = history.asset
+        AND whole.component = history.component
+        AND whole.location IS NULL
+    CROSS JOIN basis.in_force AS in_force
+),
+
+policied AS (
+    SELECT
+        *,
+        CASE
+            WHEN reading_count < 2 AND stated_rate_mm_per_year IS NOT NULL AND rate_lt_mm_per_year IS NULL
+                THEN 'stated'
+            WHEN reading_count < 2 AND stated_rate_mm_per_year IS NOT NULL
+                THEN CASE
+                    WHEN stated_rate_mm_per_year >= rate_lt_mm_per_year THEN 'stated'
+                    ELSE 'long-term from ' || initial_from
+                END
+            WHEN rate_lt_mm_per_year IS NULL THEN NULL
+            WHEN reading_count < 2 THEN 'long-term from ' || initial_from
+            WHEN rate_policy = 'fit upper bound' AND rate_fit_upper_mm_per_year IS NOT NULL THEN 'fit upper bound'
+            WHEN rate_policy = 'long-term' OR NOT short_term_counts THEN 'long-term'
+            WHEN rate_policy = 'short-term' THEN 'short-term'
+            WHEN rate_st_mm_per_year > rate_lt_mm_per_year THEN 'short-term'
+            ELSE 'long-term'
+        END AS rate_policy_from,
+        -- The rate a choice points to; null where there is none to point to.
+        CASE choice['rate_choice']
+            WHEN 'long-term' THEN rate_lt_mm_per_year
+            WHEN 'short-term' THEN rate_st_mm_per_year
+            WHEN 'least squares' THEN rate_fit_mm_per_year
+            WHEN 'fit upper bound' THEN rate_fit_upper_mm_per_year
+            WHEN 'stated' THEN stated_rate_mm_per_year
+            WHEN 'similar service' THEN similar_rate_mm_per_year
+            WHEN 'named rate' THEN choice['chosen_rate_mm_per_year']
+        END AS rate_pointed_to
+    FROM known
+),
+
+judged AS (
+    SELECT
+        *,
+        CASE
+            WHEN choice IS NULL OR choice['asset'] IS NULL THEN NULL
+            WHEN choice['refused'] IS NOT NULL THEN choice['refused']
+            WHEN choice['chosen_on'] < epoch_on
+                THEN 'it was made on ' || choice['chosen_on'] || ', before the event of ' || epoch_on
+                    || ' that began a new history'
+            WHEN rate_pointed_to IS NULL THEN 'there is no rate of the kind it names: ' || choice['rate_choice']
+        END AS rate_choice_refused,
+        choice['asset'] IS NOT NULL
+            AND choice['refused'] IS NULL
+            AND (choice['chosen_on'] >= epoch_on) IS NOT FALSE
+            AND rate_pointed_to IS NOT NULL AS is_chosen
+    FROM policied
+),
+
+selected AS (
+    SELECT
+        *,
+        CASE
+            WHEN NOT is_chosen THEN rate_policy_from
+            WHEN choice['rate_choice'] = 'long-term' AND reading_count < 2
+                THEN 'long-term from ' || initial_from
+            ELSE choice['rate_choice']
+        END AS rate_from,
+        CASE
+            WHEN rate_policy_from = 'stated' THEN stated_rate_mm_per_year
+            WHEN rate_policy_from = 'fit upper bound' THEN rate_fit_upper_mm_per_year
+            WHEN rate_policy_from = 'short-term' THEN rate_st_mm_per_year
+            WHEN rate_policy_from IS NOT NULL THEN rate_lt_mm_per_year
+        END AS rate_by_policy_mm_per_year
+    FROM judged
+),
+
+settled AS (
+    SELECT
+        *,
+        CASE WHEN is_chosen THEN rate_pointed_to ELSE rate_by_policy_mm_per_year END AS rate_selected_mm_per_year
+    FROM selected
+)
+
+SELECT
+    asset, component, location, scenario, years_long, years_short, rate_lt_mm_per_year, rate_st_mm_per_year,
+    short_term_counts, rate_fit_mm_per_year, rate_fit_error_mm_per_year, rate_fit_upper_mm_per_year,
+    stated_rate_mm_per_year, similar_rate_mm_per_year, rate_selected_mm_per_year, rate_from,
+    rate_by_policy_mm_per_year, rate_policy_from,
+    CASE WHEN is_chosen THEN choice['chosen_by'] END AS rate_chosen_by,
+    CASE WHEN is_chosen THEN choice['chosen_on'] END AS rate_chosen_on,
+    CASE WHEN is_chosen THEN choice['reason'] END AS rate_choice_reason,
+    coalesce(is_chosen AND choice['chosen_on'] < read_on, false) AS rate_choice_older,
+    rate_choice_refused,
+    formula.rate_governing(rate_selected_mm_per_year, rate_floor_mm_per_year) AS rate_mm_per_year,
+    coalesce(rate_floor_mm_per_year > 0 AND rate_selected_mm_per_year < rate_floor_mm_per_year, false)
+        AS rate_floor_applied,
+    CASE
+        WHEN rate_from IN ('fit upper bound', 'least squares') THEN rate_fit_error_mm_per_year
+        WHEN rate_from = 'short-term' THEN formula.rate_deviation(reading_scatter_mm, years_short)
+        WHEN starts_with(rate_from, 'long-term') THEN formula.rate_deviation(reading_scatter_mm, years_long)
+    END AS rate_deviation_mm_per_year,
+    CASE
+        WHEN rate_selected_mm_per_year IS NOT NULL THEN NULL
+        WHEN epoch_on IS NOT NULL
+            THEN 'a second reading since ' || epoch_on || ', or the new thickness of that event'
+        ELSE 'a second reading, or a stated corrosion rate, or nominal thickness and in-service date'
+    END AS rate_missing
+FROM settled
