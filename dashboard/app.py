@@ -20,7 +20,10 @@ def main() -> None:
         [
             st.Page("views/fleet.py", title="Fleet", default=True),
             st.Page("views/asset.py", title="Asset", url_path="asset"),
+            st.Page("views/planning.py", title="Turnaround", url_path="planning"),
+            st.Page("views/what_if.py", title="What if", url_path="what-if"),
             st.Page("views/measuring.py", title="Worth measuring", url_path="measuring"),
+            st.Page("views/audit.py", title="Status on a day", url_path="status"),
             st.Page("views/workbook.py", title="Look at a workbook", url_path="workbook"),
             st.Page("views/sheets.py", title="Sheets as read", url_path="sheets"),
             st.Page("views/sources.py", title="Sources and ledger", url_path="sources"),

@@ -102,8 +102,10 @@ def thickness_over_time(
     unit: str,
     decimals: int,
     colours: Palette,
+    band: pd.DataFrame | None = None,
 ) -> Chart:
-    """Draw the readings of a place by status, its required thickness, and the line at the governing rate.
+    """Draw the readings of a place by status, its required thickness, the line at the governing rate, and the band the
+    scatter of readings leaves (`on`, `low_mm`, `high_mm`).
 
     `required` has `thickness_mm`, `words` and `counts`; `days` has `on` and `words`. All thicknesses are already in
     `unit`. Hovering a reading says which cell it came from.
@@ -161,6 +163,66 @@ def thickness_over_time(
     line = (
         alt.Chart(projection).mark_line(color=colours.quiet, strokeDash=[6, 4], strokeWidth=2).encode(x="on:T", y=level)
     )
-    return alt.layer(limit_rules, limit_words, line, joined, points, *_marked_days(days, colours)).properties(
-        height=360
+    layers = [limit_rules, limit_words, line, joined, points, *_marked_days(days, colours)]
+    if band is not None and not band.empty:
+        area = (
+            alt.Chart(band)
+            .mark_area(color=colours.quiet, opacity=0.22)
+            .encode(x="on:T", y=alt.Y("low_mm:Q", title=f"thickness ({unit})"), y2="high_mm:Q")
+        )
+        layers.insert(0, area)
+    return alt.layer(*layers).properties(height=360)
+
+
+def pressure_over_time(
+    curve: pd.DataFrame, limits: pd.DataFrame, days: pd.DataFrame, unit: str, decimals: int, colours: Palette
+) -> Chart:
+    """Draw the MAWP of a place over time against lines (`pressure_mpa`, `words`): its rating, relief set pressures."""
+    level = alt.Y(
+        "mawp_mpa:Q",
+        title=f"pressure ({unit})",
+        scale=alt.Scale(zero=False, nice=True, padding=18),
+        axis=alt.Axis(format=f".{decimals}f"),
     )
+    line = (
+        alt.Chart(curve)
+        .mark_line(color=colours.series[0], strokeWidth=2)
+        .encode(
+            x=alt.X("on:T", title=None, axis=_YEARS),
+            y=level,
+            tooltip=[
+                alt.Tooltip("on:T", title="on", format="%Y-%m-%d"),
+                alt.Tooltip("mawp_mpa:Q", title=f"MAWP ({unit})", format=f".{decimals}f"),
+            ],
+        )
+    )
+    lines = alt.Chart(limits).encode(y=alt.Y("pressure_mpa:Q", title=f"pressure ({unit})"))
+    rules = lines.mark_rule(color=colours.ink, strokeDash=[5, 4], strokeWidth=1.5)
+    words = lines.mark_text(align="left", baseline="bottom", dx=4, dy=-3, color=colours.ink).encode(
+        text="words:N", x=alt.value(0)
+    )
+    return alt.layer(rules, words, line, *_marked_days(days, colours)).properties(height=260)
+
+
+def dates_on_one_line(dates: pd.DataFrame, spans: pd.DataFrame, marks: pd.DataFrame, colours: Palette) -> Chart:
+    """Draw every due date of an asset on one time axis, a row for each kind, with the days that matter marked.
+
+    `dates` has `on`, `words` (the kind) and `said`; `spans` has `from_on`, `to_on`, `words`; `marks` has `on`, `words`.
+    """
+    order = list(dict.fromkeys([*dates["words"], *spans["words"]]))
+    rows = alt.Y("words:N", title=None, sort=order, axis=alt.Axis(labelLimit=220, grid=True, domain=False, ticks=False))
+    points = (
+        alt.Chart(dates)
+        .mark_point(shape="diamond", size=130, filled=True, color=colours.series[0])
+        .encode(
+            x=alt.X("on:T", title=None, axis=_YEARS),
+            y=rows,
+            tooltip=[alt.Tooltip("words:N", title="date"), alt.Tooltip("said:N", title="what"), "on:T"],
+        )
+    )
+    bars = (
+        alt.Chart(spans)
+        .mark_bar(height=6, color=colours.quiet, opacity=0.5)
+        .encode(x="from_on:T", x2="to_on:T", y=rows, tooltip=[alt.Tooltip("said:N", title="lies between")])
+    )
+    return alt.layer(bars, points, *_marked_days(marks, colours)).properties(height=alt.Step(26))

@@ -6,11 +6,14 @@ page began, so that one page never mixes two builds, and the next rerun finds th
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
+import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import NamedTuple
 
@@ -18,16 +21,31 @@ import duckdb
 import pandas as pd
 import streamlit as st
 
-from pipeline import reading
-from pipeline.basis import read_basis
+from pipeline import evidence as standing
+from pipeline import fleet_ahead, outlook, reading
+from pipeline.basis import default_basis, read_basis
+from pipeline.changes import Change
+from pipeline.drawing import Drawing, drawing
+from pipeline.entering import enter
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, explain
+from pipeline.export import export_workbook
 from pipeline.folder import SUFFIXES, read_folder
+from pipeline.movement import Movement, earlier_versions, movement
+from pipeline.options import Options
+from pipeline.options import options as options_of
 from pipeline.people import Identity
 from pipeline.preview import LARGEST, Preview, accept, accepted_name, preview
 from pipeline.publishing import open_results
 from pipeline.record import RECORD_NAME, Record
+from pipeline.run import rebuild
+from pipeline.scope_decision import decisions, decisions_frame
+from pipeline.scope_export import scope_export
+from pipeline.sheets.entries import Typed
 from pipeline.sheets.headings import headings_with
+from pipeline.slip import Slip, slip
+from pipeline.turnaround import Plan, plan
+from pipeline.turnaround_dates import Turnaround, turnarounds
 from pipeline.understood import (
     ReadTable,
     UnknownHeading,
@@ -40,6 +58,7 @@ from pipeline.understood import (
     unknown_headings,
     unlisted_tags,
 )
+from pipeline.what_if import WhatIf, what_if
 
 VARIABLE = "HOOPLINE_DATABASE"
 FOLDER_VARIABLE = "HOOPLINE_FOLDER"
@@ -76,15 +95,18 @@ class Asset:
     concerns: pd.DataFrame
     events: pd.DataFrame
     not_measured: pd.DataFrame
+    coverage: pd.DataFrame
 
 
 @dataclass(frozen=True)
 class Place:
-    """One location with its readings and the line its thickness is projected on."""
+    """One location with its readings, the line and the band its thickness is projected on, and its MAWP over time."""
 
     row: reading.Row
     readings: pd.DataFrame
     projection: pd.DataFrame
+    band: pd.DataFrame
+    pressure: pd.DataFrame
 
 
 @dataclass(frozen=True)
@@ -179,6 +201,7 @@ def asset(version: Version, asset: str) -> Asset:
             reading.concerns(connection, asset),
             reading.events(connection, asset),
             reading.not_measured(connection, asset),
+            outlook.coverage(connection, asset),
         )
 
 
@@ -196,7 +219,32 @@ def place(version: Version, asset: str, component: str, location: str) -> Place:
         row = reading.place(connection, asset, component, location)
         if row is None:
             raise Problem(f"{asset} {component} {location}: there is no such location in these results")
-        return Place(row, reading.readings(connection, asset, component, location), reading.projection(row))
+        return Place(
+            row,
+            reading.readings(connection, asset, component, location),
+            reading.projection(row),
+            outlook.thickness_band(row),
+            outlook.pressure_over_time(connection, asset, component, location),
+        )
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def sketch(version: Version, asset: str, system: str) -> Drawing:
+    """Return the sketch of an asset with its places."""
+    with _results(version) as connection:
+        return drawing(connection, asset, system)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def relief_devices(version: Version, asset: str) -> pd.DataFrame:
+    """Return the relief devices of an asset with their set pressure."""
+    with _results(version) as connection:
+        return reading.relief_devices(connection, asset)
+
+
+def changes(folder: Path, asset: str) -> list[reading.Row]:
+    """Return everything people entered about an asset, the newest first; not kept, it may grow at any moment."""
+    return outlook.changes(Record(folder.joinpath(RECORD_NAME)), asset)
 
 
 @st.cache_data(max_entries=64, show_spinner="Working the numbers again")
@@ -231,6 +279,130 @@ def policies(version: Version, system: str) -> pd.DataFrame:
         return reading.policies(connection, system)
 
 
+# ---- the fleet ahead, and planning ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """What lies ahead: the time every asset has left, and the calendar of the due dates."""
+
+    life_left: pd.DataFrame
+    calendar: pd.DataFrame
+
+
+@st.cache_data(max_entries=2, show_spinner=False)
+def ahead(version: Version) -> Ahead:
+    """Return the time every asset has left and the calendar of the due dates."""
+    with _results(version) as connection:
+        return Ahead(fleet_ahead.life_left(connection), fleet_ahead.calendar(connection))
+
+
+def earlier(version: Version) -> list[Version]:
+    """Return the versions published before this one that are still there, the newest first."""
+    found = []
+    for path in earlier_versions(Path(version.path)):
+        with suppress(OSError):  # dropped by a build at this moment
+            found.append(Version(str(path), path.stat().st_mtime_ns))
+    return found
+
+
+@st.cache_data(max_entries=4, show_spinner="Comparing with the build before")
+def moved_since(version: Version, before: Version) -> Movement | None:
+    """Return what moved since an earlier version; None where that was made by another version of the program."""
+    try:
+        with _results(version) as now, _results(before) as then:
+            return movement(now, then)
+    except Problem:
+        return None
+
+
+@st.cache_data(max_entries=2, show_spinner=False)
+def turnarounds_ahead(version: Version) -> list[Turnaround]:
+    """Return the turnarounds still ahead, the next one first."""
+    with _results(version) as connection:
+        return turnarounds(connection)
+
+
+@st.cache_data(max_entries=8, show_spinner="Sorting the assets")
+def planned(version: Version, first: Turnaround, second: Turnaround, system: str) -> Plan:
+    """Return every asset sorted for a turnaround and the one after it."""
+    with _results(version) as connection:
+        return plan(connection, first, second, system)
+
+
+@st.cache_data(max_entries=8, show_spinner="Moving the turnaround")
+def slipped(version: Version, first: Turnaround, second: Turnaround) -> Slip:
+    """Return what breaks when a turnaround moves, month by month."""
+    with _results(version) as connection:
+        return slip(connection, first, second)
+
+
+def scope_decisions(version: Version, folder: Path | None) -> pd.DataFrame:
+    """Return every decision on scope, also one entered since the build; not kept, for one may come at any moment."""
+    entries = Record(folder.joinpath(RECORD_NAME)).entries() if folder else []
+    basis = read_basis(folder) if folder else default_basis()
+    with _results(version) as connection:
+        return decisions_frame(decisions(connection, entries, basis, date.today()))
+
+
+def decide_scope(folder: Path, row: Typed, by: Identity, reason: str) -> int:
+    """Put a decision on scope on record under a person's name; raises Problem where that cannot be."""
+    return enter(folder, row, by, reason)
+
+
+def scope_workbook(
+    version: Version, first: Turnaround, second: Turnaround, system: str, decided: pd.DataFrame, months: int
+) -> bytes:
+    """Return the scope list of a turnaround as a workbook."""
+    with _results(version) as connection:
+        return scope_export(connection, first, second, system, decided, months)
+
+
+# ---- a status on another day ----------------------------------------------------------------------------------------
+
+
+@st.cache_data(max_entries=8, show_spinner=False)
+def past_status(folder: Path, version: Version, as_of: date, known_on: date | None) -> Version:
+    """Make the status as of a day, as known at the end of another (None: now), beside today's results.
+
+    Kept until the results in view change. Raises Problem where nothing was known then.
+    """
+    moment = datetime.now(UTC) if known_on is None else datetime.combine(known_on, time.max).astimezone()
+    home = Path(tempfile.mkdtemp(prefix="hoopline-status-"))
+    atexit.register(shutil.rmtree, home, ignore_errors=True)
+    made = rebuild(folder, home.joinpath("status.duckdb"), as_of, moment).database
+    return Version(str(made), made.stat().st_mtime_ns)
+
+
+@st.cache_data(max_entries=4, show_spinner=False)
+def evidence(version: Version) -> pd.DataFrame:
+    """Return what stands behind the status of every asset, and what is missing."""
+    with _results(version) as connection:
+        return standing.evidence(connection)
+
+
+@st.cache_data(max_entries=4, show_spinner=False)
+def deferrals(version: Version) -> pd.DataFrame:
+    """Return every deferral on record and whether it counts."""
+    with _results(version) as connection:
+        return standing.deferrals(connection)
+
+
+@st.cache_data(max_entries=4, show_spinner=False)
+def resting_on_nominal(version: Version) -> pd.DataFrame:
+    """Return the places whose rate counts from the nominal thickness."""
+    with _results(version) as connection:
+        return standing.resting_on_nominal(connection)
+
+
+def audit_workbook(version: Version) -> bytes:
+    """Return the audit workbook of a version."""
+    with _results(version) as connection, tempfile.TemporaryDirectory() as home:
+        path = Path(home).joinpath("audit.xlsx")
+        export_workbook(connection, path)
+        return path.read_bytes()
+
+
 # ---- choosing rows --------------------------------------------------------------------------------------------------
 
 
@@ -247,10 +419,32 @@ def matching(frame: pd.DataFrame, chosen: dict[str, list[str]], text: str = "", 
     return frame
 
 
+def words_in(frame: pd.DataFrame, columns: tuple[str, ...]) -> list[str]:
+    """Return what stands in some columns of each row, in lower case, to be searched by `matching`."""
+    return [" ".join(str(value) for value in row).lower() for row in frame[list(columns)].to_numpy().tolist()]
+
+
 def options(frame: pd.DataFrame, column: str, unstated: str) -> list[str]:
     """Return the values that occur in a column, in order, with the word for none where some rows have none."""
     known = sorted(frame[column].dropna().unique())
     return [*known, unstated] if frame[column].isna().any() else known
+
+
+# ---- trying a change ------------------------------------------------------------------------------------------------
+
+
+@st.cache_data(max_entries=64, show_spinner="Working the trial")
+def tried(version: Version, asset: str, changes: tuple[Change, ...], system: str) -> WhatIf:
+    """Return an asset with changes beside its results; raises Problem where a change cannot be tried."""
+    with _results(version) as connection:
+        return what_if(connection, asset, changes, system)
+
+
+@st.cache_data(max_entries=16, show_spinner="Working out and trying what can be weighed")
+def options_for(version: Version, asset: str, system: str) -> Options:
+    """Return what can be weighed for an asset with a wall too thin."""
+    with _results(version) as connection:
+        return options_of(connection, asset, system)
 
 
 # ---- one more workbook ----------------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """What every page, printout and export says about the use of its numbers."""
 
 CAUTION = (
-    "For review by qualified people. These results cover internal pressure and thinning only. They do not replace "
+    "For review by qualified people. These results cover pressure and thinning only. They do not replace "
     "the construction code, the inspection code in force where the vessel stands, the jurisdiction, an authorised "
     "inspector or a licensed engineer. Clause numbers marked (m) are from memory: check them in a licensed copy."
 )
@@ -18,6 +18,6 @@ FIELD_WORK = (
 
 NOT_CONSIDERED = (
     "Not considered: wind, earthquake, saddle and piping loads, reinforcement of openings, fatigue, creep, cracking, "
-    "hydrogen damage, brittle fracture, credit for cladding or lining, external pressure unless the register gives "
-    "the thickness it needs."
+    "hydrogen damage, brittle fracture, credit for cladding or lining, external pressure on cones and flat "
+    "heads unless the register gives the thickness it needs."
 )

@@ -545,6 +545,8 @@ class _ChainWriter:
         else:
             self.efficiency(required, "longitudinal")
             inputs = {**required, "joint_efficiency": required["efficiency_longitudinal"]}
+            if required["plain_formula"]:
+                self.thin_head(required, inputs)
             if not self.link(formula_id, inputs, required["pressure_thickness_mm"]):
                 formula = FORMULAS[formula_id]
                 self.remarks.extend(
@@ -559,7 +561,7 @@ class _ChainWriter:
                 f"The service names “{self.shape['code_minimum_for']}”: the higher code minimum applies."
             )
         self.from_register("t_str", "components", "structural_minimum", "no structural minimum on the register")
-        self.from_register("t_ext", "components", "required_thickness_external", "no external pressure on the register")
+        self.external(required)
         if required["neck_formula"]:
             self.origins["t_sh"] = Origin(f"required thickness of {required['parent_component']} at E = 1")
             self.origins["t_std"] = Origin(
@@ -577,6 +579,93 @@ class _ChainWriter:
         self.link(required["required_formula"], required, required["t_req_mm"])
         if not self.cells.get(("components", "structural_minimum")):
             self.remarks.append("No structural minimum is on the register: none is considered.")
+
+    def external(self, required: Row) -> None:
+        """Write the links of external pressure at the thickness found, or say where the thickness comes from."""
+        if required["external_from"] != "computed":
+            none = "no external pressure on the register"
+            self.from_register("t_ext", "components", "required_thickness_external", none)
+            return
+        key = [self.place["asset"], self.place["component"]]
+        found = self.explainer.rows("SELECT * FROM step.external_pressure WHERE asset = ? AND component = ?", key)
+        if not found or found[0]["external_thickness_mm"] is None:
+            self.origins["t_ext"] = Origin("no thickness is enough for the external pressure")
+            return
+        row = found[0]
+        row["thickness_mm"] = row["external_thickness_mm"]
+        self.origins["t"] = Origin("found by halving a bracket: the pressure allowed at it is the design one")
+        self.from_register("E_y", "components", "elastic_modulus")
+        self.from_register("S_y", "components", "yield_strength")
+        length = "unsupported_length" if self.part["unsupported_from"] == "unsupported length" else "length"
+        self.from_register("L_u", "components", length)
+        if row["buckling_form"] == "cylinder" and length == "length":
+            self.remarks.append("No unsupported length is on the register: the component's own length is taken.")
+        form = row["buckling_form"]
+        if form == "cylinder":
+            self.link("outside_diameter", {**self.part, **self.shape}, self.shape["outside_diameter_mm"])
+            self.link("buckling_length", row, row["buckling_length"])
+            self.link("buckling_factor", row, row["buckling_factor"])
+        elif self.part["kind"] == "ellipsoidal head":
+            self.link("head_buckling_radius", {**self.shape, **row}, row["buckling_radius_mm"])
+        else:
+            self.origins["R_b"] = Origin("outside radius")
+        self.link(f"buckling_stress_{form}", row, row["elastic_buckling_stress_mpa"])
+        self.link(f"predicted_stress_{form}", row, row["predicted_buckling_stress_mpa"])
+        self.link("external_design_factor", row, row["external_design_factor"])
+        self.link(f"external_allowed_{form}", row, row["external_allowed_mpa"])
+        cell = self.cell_of("components", "external_pressure")
+        self.origins["t_ext"] = Origin("thickness at which the allowable external pressure is the design one", **cell)
+        said = (
+            f"External pressure: at {show(row['external_thickness_mm'], 'thickness', self.system)} the wall is allowed "
+            f"{show(row['external_allowed_mpa'], 'pressure', self.system)}, the design external pressure is "
+            f"{show(row['external_pressure_mpa'], 'pressure', self.system)}"
+        )
+        if math.isclose(row["external_allowed_mpa"], row["external_pressure_mpa"], rel_tol=1e-9):
+            self.remarks.append(f"{said}.")
+        else:
+            self.remarks.append(f"{said}: no thinner wall is allowed it, or covered by the rule.")
+
+    def thin_head(self, required: Row, inputs: Row) -> None:
+        """Write the links of a formed head thinner than 0.002 of its crown radius."""
+        key = [self.place["asset"], self.place["component"]]
+        head = self.explainer.rows("SELECT * FROM step.thin_head WHERE asset = ? AND component = ?", key)[0]
+        self.link(required["plain_formula"], inputs, required["plain_thickness_mm"])
+        values = {**self.shape, **head}
+        if self.part["kind"] == "ellipsoidal head":
+            self.link("equivalent_crown_radius", values, head["equivalent_crown_radius_mm"])
+            self.link("equivalent_outside_crown_radius", values, head["equivalent_outside_crown_radius_mm"])
+            self.link("equivalent_knuckle_radius", values, head["equivalent_knuckle_radius_mm"])
+        else:
+            for name, words in (("L_e", "crown radius"), ("L_eo", "outside crown radius"), ("r_e", "knuckle radius")):
+                self.origins[name] = Origin(words)
+        if head["knuckle_thickness_mm"] is None:
+            self.remarks.append(
+                "By the plain formula the head would be thinner than 0.002 of its crown radius, where App. 1-4(f) (m) "
+                f"asks for more. What it lacks: {head['knuckle_missing']}."
+            )
+            return
+        self.from_register("E_y", "components", "elastic_modulus")
+        self.from_register("S_y", "components", "yield_strength")
+        self.origins["t"] = Origin("found by halving a bracket: the pressure allowed at it is the one at the component")
+        values["thickness_mm"] = head["knuckle_thickness_mm"]
+        self.knuckle(values, head["pressure_mpa"])
+        self.origins["t_bu"] = Origin("thickness at which the knuckle is allowed the pressure: a bracket halved")
+
+    def knuckle(self, values: Row, allowed: float) -> None:
+        """Write the links of the pressure a thin head's knuckle is allowed at a thickness, held against `allowed`."""
+        self.link("thin_head_c1", values, values["knuckle_factor_1"])
+        self.link("thin_head_c2", values, values["knuckle_factor_2"])
+        self.link("thin_head_cosine", values, values["knuckle_cosine"])
+        for formula_id, column in (
+            ("thin_head_angle", "stiffened_angle"),
+            ("thin_head_radius", "knuckle_buckling_radius_mm"),
+            ("thin_head_elastic_pressure", "knuckle_elastic_pressure_mpa"),
+            ("thin_head_yield_pressure", "knuckle_yield_pressure_mpa"),
+            ("thin_head_allowed", "thin_head_allowed_mpa"),
+        ):
+            formula = FORMULAS[formula_id]
+            values[column] = formula.evaluate(_values_of(formula, values))
+            self.link(formula_id, values, allowed if formula_id == "thin_head_allowed" else values[column])
 
     def efficiency(self, required: Row, joint: str) -> None:
         if required["region"] == "away":
@@ -696,8 +785,8 @@ class _ChainWriter:
         place = self.place
         row = self.explainer.rows(
             "SELECT file, sheet, cell, rate_choice FROM step.rate_choice WHERE asset = ? AND component = ? "
-            "AND (location = ? OR location IS NULL) ORDER BY location IS NULL LIMIT 1",
-            [place["asset"], place["component"], place["location"]],
+            "AND (location = ? OR location IS NULL) AND chosen_on = ? ORDER BY location IS NULL LIMIT 1",
+            [place["asset"], place["component"], place["location"], place["rate_chosen_on"]],
         )[0]
         words = f"{place['rate_from']} rate, chosen by {place['rate_chosen_by']} on {place['rate_chosen_on']}"
         return Origin(words, row["file"] or "", row["sheet"] or "", row["cell"] or "", row["rate_choice"] or "")
@@ -760,9 +849,13 @@ class _ChainWriter:
             "SELECT * FROM step.pressure_held WHERE asset = ? AND component = ? AND location = ?",
             [place["asset"], place["component"], place["location"]],
         )
-        if not held or held[0]["holding_pressure_mpa"] is None:
+        if not held:
             return
         row = held[0]
+        if row["not_held_because"]:
+            self.remarks.append(f"The pressure this wall holds is not known. Missing: {row['not_held_because']}.")
+        if row["holding_pressure_mpa"] is None:
+            return
         self.origins["t"] = Origin("last reading")
         inputs = {
             **required,
@@ -778,6 +871,11 @@ class _ChainWriter:
                     {**inputs, "joint_efficiency": required[f"efficiency_{joint}"]},
                     row[f"holding_pressure_{joint}_mpa"],
                 )
+        if row["hold_formula"] == "hold_thin_head":
+            key = [place["asset"], place["component"]]
+            head = self.explainer.rows("SELECT * FROM step.thin_head WHERE asset = ? AND component = ?", key)[0]
+            self.link(row["plain_hold_formula"], inputs, row["plain_holding_pressure_mpa"])
+            self.knuckle({**self.shape, **head, "thickness_mm": row["t_act_mm"]}, row["thin_head_allowed_mpa"])
         self.link(row["hold_formula"], inputs, row["holding_pressure_mpa"])
         self.link("mawp", row, row["mawp_mpa"])
 

@@ -157,6 +157,11 @@ def not_measured(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFr
     )
 
 
+def relief_devices(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
+    """Return the relief devices of an asset: set pressure against the rating and the MAWP, and what is due."""
+    return _frame(connection, "SELECT * FROM result.relief_device WHERE asset = ? ORDER BY device", [asset])
+
+
 def events(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
     """Return the events of an asset and its components; one without a component is about the whole asset."""
     return _frame(

@@ -180,7 +180,7 @@ def compute(
     load_formulas(connection)
     _load_basis(connection, basis, as_of)
     _load_reference(connection)
-    _load_show(connection, basis.units)
+    load_show(connection, basis.units)
     read_entries(findings.entries, basis, as_of, intake)
     _load_facts(connection, intake, findings)
     connection.execute(
@@ -204,6 +204,7 @@ def load_formulas(connection: duckdb.DuckDBPyConnection) -> None:
     """Write every clause into the database, as a macro and as a row that names its source."""
     for formula in ALL:
         connection.execute(formula.macro)
+        connection.execute(formula.unmet_macro)
     connection.execute(
         "CREATE TABLE reference.formula (id VARCHAR, title VARCHAR, clause VARCHAR, document VARCHAR, "
         "expression VARCHAR, note VARCHAR)"
@@ -269,7 +270,7 @@ def _load_reference(connection: duckdb.DuckDBPyConnection) -> None:
         connection.unregister("loading")
 
 
-def _load_show(connection: duckdb.DuckDBPyConnection, system: str) -> None:
+def load_show(connection: duckdb.DuckDBPyConnection, system: str) -> None:
     """Make the macros that write a number as people see it, in sentences; the unit system is the plant's."""
     for kind, (name, decimals) in DISPLAY[system].items():
         unit = UNITS[name]

@@ -44,6 +44,7 @@ _UNITS = (
     (Unit("Pa", "pressure", 1e-6), "pa pag"),
     (Unit("bar", "pressure", 0.1), "bar barg bar(g) bars"),
     (Unit("psi", "pressure", PSI_IN_MPA), "psi psig psi(g) lb/in2 lbf/in2"),
+    (Unit("GPa", "pressure", 1000.0), "gpa"),
     (Unit("ksi", "pressure", 1000 * PSI_IN_MPA), "ksi"),
     (Unit("kgf/cm2", "pressure", 0.0980665), "kg/cm2 kg/cm² kgf/cm2 kgf/cm² kg/cm2g kg/cm2(g)"),
     (Unit("mm/year", "rate", 1.0), "mm/year mm/yr mm/y mm/a mmpy mm/annum mmperyear"),

@@ -36,6 +36,9 @@ def test_a_sound_plant_is_quiet(tmp_path: Path) -> None:
     assert findings(write_plant(tmp_path / "plant", **SOUND)) == []
 
 
+CHOICE = ["Asset", "Component", "Rate choice", "Reason", "Chosen by", "Chosen on"]
+ADVICE = ["Asset", "Recommendation", "Raised on", "Due", "Closed on"]
+
 FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
     "reading_held": (
         {"readings": [*SOUND["readings"], ["V-1", "Shell", "1", date(2025, 12, 1), 0.74]]},
@@ -93,6 +96,39 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         {"locations": [*SOUND["locations"], ["V-1", "Shell", "2", 0.5]]},
         ("plant.xlsx", "places", "C3", "2", "warning"),
     ),
+    "rate_choice_refused": (
+        {"rate_choices": [CHOICE, ["V-1", "Shell", "long-term", None, "P. Example", date(2025, 7, 1)]]},
+        ("plant.xlsx", "rate choices", "C2", "long-term", "set aside"),
+    ),
+    "rate_choice_nowhere": (
+        {"rate_choices": [CHOICE, ["V-1", "Sell", "long-term", "one feed since", "P. Example", date(2025, 7, 1)]]},
+        ("plant.xlsx", "rate choices", "C2", "long-term", "set aside"),
+    ),
+    "rate_choice_older": (
+        {"rate_choices": [CHOICE, ["V-1", "Shell", "long-term", "one feed since", "P. Example", date(2024, 7, 1)]]},
+        ("plant.xlsx", "rate choices", "C2", "long-term", "warning"),
+    ),
+    "status_refused": (
+        {"standing": [["Asset", "Status"], ["V-1", "retired"]]},
+        ("plant.xlsx", "standing", "B2", "retired", "set aside"),
+    ),
+    "operating_years_refused": (
+        {"standing": [["Asset", "Continuous service", "Fraction in operation"], ["V-1", "no", 0.5]]},
+        ("plant.xlsx", "standing", "B2", "no", "warning"),
+    ),
+    "recommendation_undated": (
+        {"recommendations": [ADVICE, ["V-1", "scan the boot", date(2025, 7, 1), None, None]]},
+        ("plant.xlsx", "recommendations", "B2", "scan the boot", "warning"),
+    ),
+    "recommendation_closed_without_evidence": (
+        {"recommendations": [ADVICE, ["V-1", "scan the boot", date(2025, 7, 1), date(2026, 7, 1), date(2025, 9, 1)]]},
+        ("plant.xlsx", "recommendations", "B2", "scan the boot", "warning"),
+    ),
+    # 151 days and 0.005 in = 0.127 mm, within 0.2828 mm.
+    "history_short": (
+        {"readings": [["V-1", "Shell", "1", date(2025, 1, 1), 0.705], SOUND["readings"][1]]},
+        ("plant.xlsx", "readings", "E3", "0.7", "warning"),
+    ),
 }  # fmt: skip
 
 
@@ -111,3 +147,20 @@ def test_a_value_given_twice_alike_or_in_two_units_is_no_contradiction(tmp_path:
         "survey": [SURVEY, ["V-1", "Shell", "1", date(2025, 6, 1), 0.70]],
     })  # fmt: skip
     assert findings(folder) == []
+
+
+def test_the_new_sheets_are_quiet_where_they_are_complete(tmp_path: Path) -> None:
+    """Each of these is the sound counterpart of a plant above in which a check fires."""
+    sheets = {
+        "rate_choices": [CHOICE, ["V-1", "Shell", "long-term", "one feed since", "P. Example", date(2025, 7, 1)]],
+        "standing": [
+            ["Asset", "Status", "Status since", "Continuous service", "Fraction in operation", "Idle protection"],
+            ["V-1", "idle", date(2025, 7, 1), "no", 0.5, "nitrogen"],
+        ],
+        "recommendations": [
+            [*ADVICE, "Evidence"],
+            ["V-1", "scan the boot", date(2025, 7, 1), date(2026, 7, 1), date(2025, 9, 1), "report 14"],
+            ["V-1", "replace the gasket", date(2025, 7, 1), date(2026, 7, 1), None, None],
+        ],
+    }
+    assert findings(write_plant(tmp_path / "plant", **SOUND, **sheets)) == []  # type: ignore[arg-type]

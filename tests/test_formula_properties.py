@@ -46,12 +46,16 @@ _PAIRED = tuple(formula for formula in ALL if f"hold_{formula.id}" in FORMULAS)
 
 
 def test_every_form_of_required_thickness_has_its_inverse() -> None:
-    forms = {formula.id for formula in ALL if formula.result in ("t_L", "t_C")}
-    forms |= {formula.id for formula in ALL if formula.result == "t_p"} - {"cylinder_pressure_thickness"}
+    """The joints of a cylinder, the plain formulas of thin heads, and every other kind of wall."""
+    forms = {formula.id for formula in ALL if formula.result in ("t_L", "t_C", "t_pl")}
+    forms |= {formula.id for formula in ALL if formula.result == "t_p"} - {
+        "cylinder_pressure_thickness",  # the larger of two joints
+        "thin_head_thickness",  # the larger of the plain formula and a bracketed root
+    }
     assert {formula.id for formula in _PAIRED} == forms
-    held = {formula.id for formula in ALL if formula.id.startswith("hold_")} - {"hold_cylinder"}
+    held = {formula.id for formula in ALL if formula.id.startswith("hold_")} - {"hold_cylinder", "hold_thin_head"}
     assert held == {f"hold_{form}" for form in forms}
-    assert len(forms) == 21
+    assert len(forms) == 25
 
 
 # ---- MAWP of the required thickness is the pressure -----------------------------------------------------------------

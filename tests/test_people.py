@@ -31,11 +31,10 @@ READING = Typed(
 )
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """Two vessels, one of them assigned to Ben."""
+def two_vessels(folder: Path) -> Path:
+    """Write and build two vessels, one of them assigned to Ben."""
     plant = write_plant(
-        tmp_path / "plant",
+        folder,
         assets=[
             ["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "Ben Example"],
             ["V-2", "Naphtha", "A", date(2015, 6, 1), 200, 60, "Dee Example"],
@@ -51,6 +50,11 @@ def folder(tmp_path: Path) -> Path:
     )
     build(plant, as_of=AS_OF)
     return plant
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return two_vessels(tmp_path / "plant")
 
 
 def asked(folder: Path, sql: str) -> list[tuple]:

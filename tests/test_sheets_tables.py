@@ -90,6 +90,8 @@ HEADERS = {
     "rate choices": ["Tag", "Component", "Location", "Rate choice", "Chosen rate (mm/y)", "Reason", "Chosen by", "On"],
     "scope decisions": ["Tag", "Turnaround", "Decision on scope", "Reason", "Decided by", "Decided on"],
     "recommendations": ["Tag", "Component", "Recommendation", "Raised on", "Due", "Closed on", "Evidence"],
+    "corroded areas": ["Tag", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Thk (mm)"],
+    "pits": ["Tag", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Pit depth (mm)", "Width (mm)"],
 }
 
 

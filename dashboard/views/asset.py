@@ -11,6 +11,7 @@ from dashboard import address, charts, data, parts
 from dashboard.wording import (
     DASH,
     STATUS_MEANINGS,
+    SYMBOLS,
     counted,
     kind,
     known,
@@ -22,7 +23,8 @@ from dashboard.wording import (
 )
 from pipeline import reading
 from pipeline.cautions import BELOW_REQUIRED
-from pipeline.explain import Answer, Explanation, Input, Link
+from pipeline.drawing import svg
+from pipeline.explain import Answer, Explanation, Input, Link, worth_sentence
 from pipeline.quantities import QUANTITIES
 from pipeline.units import show as show_value
 
@@ -77,6 +79,22 @@ MISSED_HEADINGS = {
     "remark": "remark",
     "source": "from",
 }
+COVERAGE_HEADINGS = {
+    "component": "component",
+    "kind": "kind",
+    "places": "places",
+    "places_never_read": "never read",
+    "places_missed": "missed since last read",
+    "longest_streak": "longest run of misses",
+    "last_read_on": "last read on",
+}
+CHANGE_HEADINGS = {
+    "at": "when (UTC)",
+    "who": "who",
+    "what": "what",
+    "reason": "why",
+    "number": "entry",
+}
 EVENT_HEADINGS = {
     "event_on": "date",
     "component": "component",
@@ -98,15 +116,19 @@ def show() -> None:
     about = data.asset(version, tag)
     header(fleet, row, system)
     due_dates(fleet, version, row, system)
+    one_line(fleet, version, row)
     concerns(about, system, fleet)
     components(about, system)
     component, location = choose_place(version, row, about)
+    sketch(version, tag, component, location, system)
     if component and location:
         place(version, tag, component, location, about, fleet, system)
     explanation(version, tag, component, location, system)
     if component:
         locations(version, tag, component, system)
+    coverage(about)
     history(about, system)
+    changed(tag)
 
 
 def choose_asset(fleet: data.Fleet) -> str | None:
@@ -216,6 +238,72 @@ def due_dates(fleet: data.Fleet, version: data.Version, row: pd.Series, system: 
     )
     parts.cards(items)
     st.caption("The framed date is the one named in the ranking.")
+
+
+def one_line(fleet: data.Fleet, version: data.Version, row: pd.Series) -> None:
+    """Draw all due dates on one line, with what they rest on: as-of date, turnarounds, retirement."""
+    own = fleet.due_dates[(fleet.due_dates["asset"] == row["asset"]) & fleet.due_dates["due_on"].notna()]
+    dates = pd.DataFrame(
+        {
+            "on": own["due_on"],
+            "words": own["kind"].map(kind),
+            "said": [f"{said(due['due_on'])}, {due['state']}" for due in own.to_dict("records")],
+        }
+    )
+    if known(row["retirement_on"]):
+        dates.loc[len(dates.index)] = [row["retirement_on"], "retirement", "required thickness reached"]
+    if dates.empty:
+        return
+    moved = own[own["deferred_until"].notna()]
+    spans = pd.DataFrame(
+        {
+            "from_on": moved["due_on"],
+            "to_on": moved["deferred_until"],
+            "words": moved["kind"].map(kind),
+            "said": [f"deferred until {said(day)}" for day in moved["deferred_until"]],
+        }
+    )
+    turnarounds = fleet.turnarounds.to_dict("records")
+    marks = [(pd.Timestamp(fleet.build.as_of), "as of"), *((each["start_on"], each["name"]) for each in turnarounds)]
+    st.altair_chart(
+        charts.dates_on_one_line(
+            dates, spans, pd.DataFrame(marks, columns=["on", "words"]), charts.palette(st.context.theme.type)
+        ),
+        width="stretch",
+        alt="All due dates of the asset on one line",
+    )
+
+
+def sketch(version: data.Version, tag: str, component: str | None, location: str | None, system: str) -> None:
+    """Draw the vessel to scale with its places, each with the symbol of its state."""
+    made = data.sketch(version, tag, system)
+    picture = svg(made, SYMBOLS, charts.palette(st.context.theme.type).ink, (component, location))
+    if not picture:
+        return
+    st.image(picture, width=460 if made.upright else 760)
+    st.caption(literal(" ".join([*made.remarks, "The ringed place is the chosen one."])))
+
+
+def coverage(about: data.Asset) -> None:
+    """Say what of the asset is measured at all: a life is a statement about the places measured."""
+    st.subheader("What is measured", anchor=False)
+    parts.table(about.coverage, COVERAGE_HEADINGS, "us", "Coverage of the asset by places", pinned=["component"])
+    st.caption("A remaining life is a statement about the places measured; a component without any is not assessable.")
+
+
+def changed(tag: str) -> None:
+    """List everything people entered about the asset."""
+    folder = data.plant_folder()
+    if folder is None:
+        return
+    rows = data.changes(folder, tag)
+    st.subheader("What people entered", anchor=False)
+    if not rows:
+        st.markdown("Nothing was entered about this asset in the app; its history is in the sheets.")
+        return
+    parts.table(
+        pd.DataFrame(rows), CHANGE_HEADINGS, "us", "Entries about the asset", widths={"what": 520, "reason": 260}
+    )
 
 
 def concerns(about: data.Asset, system: str, fleet: data.Fleet) -> None:
@@ -359,6 +447,7 @@ def place(
             unit,
             decimals,
             charts.palette(st.context.theme.type),
+            reading.in_display_units(found.band, system),
         ),
         width="stretch",
         alt=f"Thickness over time at {component}, location {location}",
@@ -369,6 +458,49 @@ def place(
         present = [status for status in STATUS_MEANINGS if status in set(readings["status"])]
         meanings = "; ".join(f"{status}: {STATUS_MEANINGS[status]}" for status in present)
         st.caption(f"{meanings}.")
+    pressure(version, tag, found, fleet, system)
+
+
+def pressure(version: data.Version, tag: str, found: data.Place, fleet: data.Fleet, system: str) -> None:
+    """Draw the MAWP of the place over time against what the vessel is rated for and where its relief device opens."""
+    if found.pressure.empty:
+        return
+    unit, decimals = reading.unit_of("mawp_mpa", system)
+    owner = fleet.assets.set_index("asset").loc[tag]
+    devices = data.relief_devices(version, tag).to_dict("records")
+    lines = [
+        (owner["rating_pressure_mpa"], f"rating ({said(owner['rating_from'])})"),
+        *((row["set_pressure_mpa"], f"{row['device']} opens") for row in devices),
+    ]
+    limits = pd.DataFrame([line for line in lines if known(line[0])], columns=["pressure_mpa", "words"])
+    limits = limits.groupby("pressure_mpa", as_index=False).agg(words=("words", ", ".join))
+    turnarounds = fleet.turnarounds.to_dict("records")
+    known_days = ((row["start_on"], row["name"]) for row in turnarounds if known(row["start_on"]))
+    days = [(pd.Timestamp(fleet.build.as_of), "as of"), *known_days]
+    drawn = [day for day in days if day[0] <= found.pressure["on"].max()]
+    with st.expander("MAWP of this place over time"):
+        st.altair_chart(
+            charts.pressure_over_time(
+                reading.in_display_units(found.pressure, system),
+                reading.in_display_units(limits, system),
+                pd.DataFrame(drawn, columns=["on", "words"]),
+                unit,
+                decimals,
+                charts.palette(st.context.theme.type),
+            ),
+            width="stretch",
+            alt="MAWP of the place over time, against rating and relief set pressure",
+        )
+        row = found.row
+        st.caption(
+            literal(
+                "At the thickness less twice the loss since the last reading (API 510 7.3), never above the rating. "
+                f"Now {reading.shown_value(row, 'mawp_mpa', system)}, at the next inspection "
+                f"{reading.shown_value(row, 'mawp_next_mpa', system)}, at the start of the next turnaround "
+                f"{reading.shown_value(row, 'mawp_turnaround_mpa', system)}, of the one after "
+                f"{reading.shown_value(row, 'mawp_after_mpa', system)}."
+            )
+        )
 
 
 def _in_words(row: reading.Row, readings: pd.DataFrame, system: str) -> str:
@@ -413,11 +545,33 @@ def explanation(version: data.Version, tag: str, component: str | None, location
     st.markdown("**On which radius**")
     parts.cards(_answer_card(answer) for answer in told.basis_answers)
     st.caption("The framed basis is in force at this plant; the others show what the choice is worth.")
+    if told.bands:
+        st.markdown("**How sure**")
+        st.markdown("\n".join(f"- {literal(sentence)}" for sentence in told.bands))
+    if told.worth:
+        st.markdown("**Worth measuring**")
+        worth = dict.fromkeys(worth_sentence(each, system) for each in told.worth)
+        st.markdown("\n".join(f"- {literal(sentence)}" for sentence in worth))
+    then = [_next_in_words(each) for each in told.next_due]
+    if then:
+        st.markdown("**What would govern next**")
+        st.markdown("\n".join(f"- {literal(sentence)}" for sentence in then))
     if told.remarks:
         st.markdown("**To know when reading this**")
         st.markdown("\n".join(f"- {literal(remark)}" for remark in told.remarks))
     cells(told)
     links(told)
+
+
+def _next_in_words(row: reading.Row) -> str:
+    where = f"{row['component']}, location {row['location']}"
+    if row["next_due_on"] is None:
+        then = "nothing else would set it"
+    elif row["next_component"] is None:
+        then = f"it would be {said(row['next_due_on'])}, by the longest interval"
+    else:
+        then = f"it would be {said(row['next_due_on'])}, by {row['next_component']}, location {row['next_location']}"
+    return f"{kind(row['kind'])} date, {said(row['due_on'])} by {where}: were that place disproved, {then}."
 
 
 def _answer_card(answer: Answer) -> tuple[str, str, list[str], bool]:

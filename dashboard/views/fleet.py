@@ -1,11 +1,12 @@
-"""The opening page: the ranking, why each asset ranks where it does, and when the fleet's due dates fall."""
+"""The opening page: the ranking, why each asset ranks where it does, what moved since the build before, and what lies
+ahead: the time that is left, and the due dates by month and by half-year."""
 
 from __future__ import annotations
 
 import pandas as pd
 import streamlit as st
 
-from dashboard import address, charts, data, parts
+from dashboard import address, charts, charts_fleet, data, parts
 from dashboard.wording import (
     KINDS,
     STATE_MEANINGS,
@@ -19,7 +20,8 @@ from dashboard.wording import (
     standings,
     state,
 )
-from pipeline import reading
+from pipeline import fleet_ahead, reading
+from pipeline.movement import WAYS
 
 #: More rows than a person reads; a table of this length is still sent at once. The rest is one filter away.
 ROWS_SHOWN = 1000
@@ -41,6 +43,15 @@ HEADINGS = {
     "assigned_to": "assigned to",
 }
 SEVERAL = ("state", "area", "assigned")
+MOVED_ASSET_HEADINGS = {"asset": "asset", "how": "what", "why": "why"}
+MOVED_HEADINGS = {
+    "asset": "asset",
+    "kind_shown": "due date",
+    "how": "how it moved",
+    "from_on": "from",
+    "to_on": "to",
+    "why": "why",
+}
 
 
 def show() -> None:
@@ -57,6 +68,13 @@ def show() -> None:
     note = sentence_units(system, fleet.build.units)
     ranking(version, found, system, [*chosen.items(), text], note)
     one_asset(version, found.head(ROWS_SHOWN))
+    moved_since(version, found)
+    ahead = data.ahead(version)
+    left_box, calendar_box = st.columns([2, 3], gap="large")
+    with left_box:
+        time_left(fleet, ahead.life_left, found)
+    with calendar_box:
+        calendar(fleet, ahead.calendar, found)
     due_dates(fleet, found)
     meanings()
 
@@ -161,6 +179,93 @@ def one_asset(version: data.Version, found: pd.DataFrame) -> None:
     if len(others) > 1:
         st.markdown("**What else asks for work here**")
         parts.stated_list((state(row["state"]), row["sentence"]) for row in others.iloc[1:].to_dict("records"))
+
+
+def moved_since(version: data.Version, found: pd.DataFrame) -> None:
+    """Say what moved since the build before: one sentence with the counts, then every date that moved."""
+    st.subheader("What moved since the build before", anchor=False)
+    versions = data.earlier(version)
+    if not versions:
+        st.write("No earlier build is kept beside this one, so there is nothing to compare with.")
+        return
+    moved = data.moved_since(version, versions[0])
+    if moved is None:
+        st.write("The build before was made by another version of the program and cannot be compared.")
+        return
+    st.write(literal(f"{moved.sentence} These are of the whole fleet; below are the assets shown above."))
+    if moved.assets.empty and moved.dates.empty:
+        st.write("No asset came or went, and no date moved.")
+        return
+    # An asset that was removed is in no ranking; it must not go unseen because a filter cannot find it.
+    tags = set(found["asset"]) | set(moved.assets.loc[moved.assets["how"] == "removed", "asset"])
+    assets = moved.assets[moved.assets["asset"].isin(tags)]
+    dates = moved.dates[moved.dates["asset"].isin(tags)]
+    if len(assets):
+        parts.table(
+            assets,
+            MOVED_ASSET_HEADINGS,
+            "us",
+            "Assets that came, went, or became assessable or not",
+            widths={"why": 620},
+            height="content" if len(assets) <= ROWS_IN_SIGHT else 260,
+        )
+    if len(dates):
+        present = [way for way in WAYS if way in set(dates["how"])]
+        shown = dates.assign(kind_shown=dates["kind"].map(kind))
+        totals = dates["how"].value_counts()
+        st.caption(literal(", ".join(f"{totals[way]} {way}" for way in present)))
+        parts.table(shown, MOVED_HEADINGS, "us", "Due dates that moved", widths={"why": 620}, height=260)
+
+
+def time_left(fleet: data.Fleet, left: pd.DataFrame, found: pd.DataFrame) -> None:
+    """Draw how long the assets have left until they reach their required thickness."""
+    st.subheader("Time left to the required thickness", anchor=False)
+    own = left[left["asset"].isin(found["asset"])]
+    bars = fleet_ahead.life_bars(own)
+    st.altair_chart(
+        charts_fleet.life_left(bars, charts.palette(st.context.theme.type)),
+        width="stretch",
+        alt="Number of assets by the time left until a place reaches its required thickness",
+    )
+    told = fleet_ahead.life_counts(own)
+    planned = list(fleet.turnarounds["name"])
+    ends = [
+        f"{told[column]} reach it before {name} ends"
+        for name, column in zip(planned, ("before_next", "before_after"), strict=False)
+    ]
+    st.caption(
+        literal(
+            f"Counted from the as-of date. {told['short_life']} have a remaining life, from their reading, under four "
+            f"years or none; {'; '.join(ends) or 'no turnaround is on record'}. {told['has_unknown']} have something "
+            "unknown, and count as unknown unless what is known is under four years."
+        )
+    )
+
+
+def calendar(fleet: data.Fleet, due: pd.DataFrame, found: pd.DataFrame) -> None:
+    """Draw the due dates month by month, overdue first, and the ones without a date last."""
+    st.subheader("Due dates by month", anchor=False)
+    own = due[due["asset"].isin(found["asset"])]
+    counts = fleet_ahead.calendar_counts(own, fleet.build.as_of)
+    if counts.empty:
+        st.info("None of these assets is asked for anything by a date.")
+        return
+    st.altair_chart(
+        charts_fleet.due_calendar(counts, charts.palette(st.context.theme.type)),
+        width="stretch",
+        alt="Number of due dates in each of the next 24 months by kind, with the overdue ones and those without a date",
+    )
+    wide = fleet_ahead.calendar_table(counts)
+    totals = dict(zip(wide["column"], wide["all"], strict=True))
+    st.caption(
+        literal(
+            f"Dates after accepted deferrals: {totals['overdue']} overdue, {totals['later']} later than these months, "
+            f"{totals['no date']} without a date because something is missing."
+        )
+    )
+    with st.expander("The months as a table"):
+        headings = {"column": "month", **{name: words for name, words in KINDS.items() if name in wide}, "all": "all"}
+        parts.table(wide, headings, "us", "Number of due dates in each month, by kind")
 
 
 def due_dates(fleet: data.Fleet, found: pd.DataFrame) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.audit.cells import Live
-from pipeline.audit.layout import Columns, policy_name
+from pipeline.audit.layout import Columns, is_thin, policy_name
 from pipeline.audit.results import Results, Row, or_blank
 from pipeline.explain import Origin
 
@@ -91,6 +91,10 @@ def inputs_of(results: Results, columns: Columns, row: Row) -> dict[str, Given]:
     vessel, required = or_blank(row["vessel"]), or_blank(row["required_weld"])
     row = {**row, "place": place, "needed": or_blank(row["needed"])}
     source = Sources(results, row)
+    external, thin_head = or_blank(row["external"]), or_blank(row["thin_head"])
+    thin, computed = is_thin(row), required["external_from"] == "computed"
+    length = "length" if part["unsupported_from"] == "length" else "unsupported_length"
+    chosen = place["rate_chosen_by"] is not None
     inside, outside = source.diameter()
     table = Origin("Table UG-37") if shape["proportion_below"] is not None else Origin("not for this component")
     sums = Origin("worked out from the readings of this place; see Readings used")
@@ -136,12 +140,29 @@ def inputs_of(results: Results, columns: Columns, row: Row) -> dict[str, Given]:
         ),
         "t_ext": Given(
             required["external_thickness_mm"],
-            source.register(
+            Origin("found by bracketed root: the allowable external pressure is the design one, VIII-2 4.4 (m)")
+            if computed and required["external_thickness_mm"] is not None
+            else source.register(
                 "components",
                 "required_thickness_external",
                 "not on the register: zero, not considered"
                 if required["external_thickness_mm"] == 0
                 else "not on the register, which names an external pressure",
+            ),
+        ),
+        "P_ext": Given(part["external_pressure_mpa"], source.register("components", "external_pressure")),
+        "L_u": Given(
+            external["unsupported_length_mm"],
+            source.register("components", length) if computed else Origin("no external pressure to work out"),
+        ),
+        "E_y": Given(part["elastic_modulus_mpa"], source.register("components", "elastic_modulus")),
+        "S_y": Given(part["yield_strength_mpa"], source.register("components", "yield_strength")),
+        "t_bu": Given(
+            thin_head["knuckle_thickness_mm"] if thin else None,
+            Origin(
+                "found by bracketed root: the knuckle is allowed the pressure, App. 1-4(f) (m)"
+                if thin
+                else "not a formed head thinner than 0.002 of its crown radius"
             ),
         ),
         "t_sh": parent_wall(results, columns, row),
@@ -162,6 +183,15 @@ def inputs_of(results: Results, columns: Columns, row: Row) -> dict[str, Given]:
         "t_prev": Given(place["t_previous_mm"], source.reading(place["previous_on"])),
         "previous_on": Given(place["previous_on"], source.reading(place["previous_on"])),
         "C_st": Given(part["stated_rate_mm_per_year"], source.register("components", "stated_corrosion_rate")),
+        "C_chosen": Given(
+            place["rate_selected_mm_per_year"] if chosen else None,
+            Origin(
+                f"{place['rate_from']} rate, chosen by {place['rate_chosen_by']} on {place['rate_chosen_on']}: "
+                f"{place['rate_choice_reason']}"
+                if chosen
+                else "no choice on record: the policy selects"
+            ),
+        ),
         "n": Given(place["reading_count"], sums),
         "Sxx": Given(place["sum_days_squared"], sums),
         "Sxy": Given(place["sum_days_thickness"], sums),

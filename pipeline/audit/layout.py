@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from openpyxl.utils import get_column_letter
 
-from pipeline.audit.results import Results
+from pipeline.audit.results import Results, Row, or_blank
 from pipeline.quantities import QUANTITIES, Quantity
 
 
@@ -47,6 +47,11 @@ INPUTS = (
     _input("k_b"),
     _input("t_str"),
     _input("t_ext"),
+    _input("P_ext", "P_a", "external design pressure"),
+    _input("L_u"),
+    _input("E_y"),
+    _input("S_y"),
+    _input("t_bu"),
     _input("t_sh"),
     _input("t_std"),
     _input("distance", "w", "distance to the nearest weld's toe"),
@@ -57,6 +62,7 @@ INPUTS = (
     _input("t_prev"),
     _input("previous_on", "", "date of the reading before"),
     _input("C_st"),
+    _input("C_chosen", "C_sel", "rate that a named person's choice points to"),
     _input("n"),
     _input("Sxx"),
     _input("Sxy"),
@@ -113,7 +119,20 @@ def _result(
     return Result(key, group, quantity, title, formula, words)
 
 
+def _knuckle(at: str, words: str) -> tuple[Result, ...]:
+    """Return the columns of the pressure a thin head's knuckle is allowed at one thickness."""
+    clauses = ("angle", "radius", "elastic_pressure", "yield_pressure", "allowed")
+    return tuple(
+        _result(f"{symbol}_{at}", _KNUCKLE, symbol, f"thin_head_{clause}", f"{QUANTITIES[symbol].label}, {words}")
+        for symbol, clause in zip(KNUCKLE, clauses, strict=True)
+    )
+
+
+#: What the knuckle of a thin head gives in turn at one thickness.
+KNUCKLE = ("phi", "R_e", "P_be", "P_by", "P_th")
 _WHO, _PRESSURE, _SIZE, _NECK = "Component and place", "Pressure", "Dimensions and factors", "Least neck thickness"
+_EXTERNAL, _KNUCKLE = "External pressure at the thickness found", "Knuckle of a thin head"
+_FOUND, _READ = "at the thickness found", "at the last reading"
 _WELD, _AWAY, _COUNTS = "Required in the weld region", "Required away from the weld", "Required thickness that counts"
 _RATE, _LIFE, _HELD = "Corrosion rate", "Life, interval and dates", "Pressure held now"
 
@@ -139,6 +158,23 @@ LAYOUT: tuple[Result | Word, ...] = (
     Word("form", _SIZE, "dimension in the clause", 16),
     _result("size", _SIZE, "R", None, "radius or diameter in the clause"),
     _result("t_neck", _NECK, "t_neck"),
+    _result("R_b", _EXTERNAL, "R_b"),
+    _result("M_x", _EXTERNAL, "M_x", "buckling_length"),
+    _result("C_h", _EXTERNAL, "C_h", "buckling_factor"),
+    _result("F_he", _EXTERNAL, "F_he"),
+    _result("F_ic", _EXTERNAL, "F_ic"),
+    _result("F_S", _EXTERNAL, "F_S", "external_design_factor"),
+    _result("P_a", _EXTERNAL, "P_a"),
+    _result("t_ext", _EXTERNAL, "t_ext", words="found by a bracketed root, while P_a is the design pressure"),
+    _result("L_e", _KNUCKLE, "L_e"),
+    _result("L_eo", _KNUCKLE, "L_eo"),
+    _result("r_e", _KNUCKLE, "r_e"),
+    _result("C1", _KNUCKLE, "C1", "thin_head_c1"),
+    _result("C2", _KNUCKLE, "C2", "thin_head_c2"),
+    _result("c_b", _KNUCKLE, "c_b", "thin_head_cosine"),
+    *_knuckle("bu", _FOUND),
+    _result("t_bu", _KNUCKLE, "t_bu", words="found by a bracketed root, while the pressure allowed is P"),
+    *_knuckle("act", _READ),
     _result("t_L_weld", _WELD, "t_L"),
     _result("t_C_weld", _WELD, "t_C"),
     _result("t_p_weld", _WELD, "t_p"),
@@ -182,6 +218,12 @@ _FIT = {"fit", "fit_se", "fit_up"}
 _FIT_INPUTS = {"Sxx", "Sxy", "Syy", "q95"}
 
 
+def is_thin(row: Row) -> bool:
+    """Return whether a component is a formed head that is, or needs to be, thinner than 0.002 of its crown radius."""
+    pressed = (or_blank(row[name])["plain_formula"] for name in ("pressed_weld", "pressed_away"))
+    return any(pressed) or or_blank(row["held"])["hold_formula"] == "hold_thin_head"
+
+
 @dataclass
 class Columns:
     """Which columns there are, and the letter of each: `i:` of Inputs, `c:` of Calculation."""
@@ -194,11 +236,18 @@ class Columns:
 
     @classmethod
     def of(cls, results: Results) -> Columns:
-        """Lay out the columns; those of the least-squares rate only where the policy asks for it."""
+        """Lay out the columns; those that few plants need, only where this one has something to put there."""
         fitted = results.policy["rate_policy"] == "fit upper bound"
+        external = any(row["external"] for row in results.components)
+        thin = any(is_thin(row) for row in results.components)
+        without = set() if fitted else {*_FIT, *_FIT_INPUTS, "n"}
+        without |= set() if external else {"P_ext", "L_u"}
+        without |= set() if thin else {"t_bu"}
+        without |= set() if external or thin else {"E_y", "S_y"}
+        groups = {group for group, wanted in ((_EXTERNAL, external), (_KNUCKLE, thin)) if not wanted}
         columns = cls(
-            tuple(column for column in INPUTS if fitted or column.key not in _FIT_INPUTS | {"n"}),
-            tuple(entry for entry in LAYOUT if fitted or entry.key not in _FIT),
+            tuple(column for column in INPUTS if column.key not in without),
+            tuple(entry for entry in LAYOUT if entry.key not in without and entry.group not in groups),
         )
         for place, column in enumerate(columns.inputs, start=len(INPUT_WORDS) + 1):
             columns.letter[f"i:{column.key}"] = get_column_letter(place)

@@ -6,13 +6,14 @@ that turns on a number carries the condition under which it holds, so that a cha
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from pipeline.audit.inputs import Given
-from pipeline.audit.layout import policy_name
+from pipeline.audit.layout import KNUCKLE, is_thin, policy_name
 from pipeline.audit.results import Results, Row, or_blank
 from pipeline.formulas import FORMULAS
 from pipeline.quantities import QUANTITIES
@@ -59,8 +60,18 @@ class DateAfter:
 
 
 Planned = Clause | Same | Zero | Days | DateAfter
+_KNUCKLE_CLAUSES = tuple(
+    f"thin_head_{name}" for name in ("angle", "radius", "elastic_pressure", "yield_pressure", "allowed")
+)
+#: A root counts as found while the two sides agree to this part of each other.
+_SOLVED = 1e-9
 _SIZES = ("R", "Ro", "D", "Do", "L", "Lo", "d")
 _NO_LOSS = "no measurable loss: the life has no end"
+
+
+def _solved(token: str, wanted: str) -> str:
+    """Return the condition that a cell is the value another one names, as a root makes it."""
+    return f"ABS({{{token}}}-{{{wanted}}})<={_SOLVED!r}*{{{wanted}}}"
 
 
 class Plan:
@@ -72,6 +83,7 @@ class Plan:
         self.place, self.needed, self.held = (or_blank(row[name]) for name in ("place", "needed", "held"))
         self.pressed = {"weld": or_blank(row["pressed_weld"]), "away": or_blank(row["pressed_away"])}
         self.required = {"weld": or_blank(row["required_weld"]), "away": or_blank(row["required_away"])}
+        self.outer, self.head_as_torispherical = (or_blank(row[name]) for name in ("external", "thin_head"))
         self.given = given
         self.steps: dict[str, Planned | str] = {}
         self.stored: dict[str, Any] = {}
@@ -80,6 +92,8 @@ class Plan:
         self.inside = "i:D_n" if self.part["outside_diameter_stated_mm"] is None else "c:D_n"
         self.pressure()
         self.dimensions()
+        self.external()
+        self.knuckle(is_thin(row))
         self.thickness()
         self.counted()
         self.rates()
@@ -207,6 +221,91 @@ class Plan:
         self.size_symbol = symbol
         self.same_as("size", token, self.pressed["weld"][QUANTITIES[symbol].column], clause=words)
 
+    # ---- external pressure and thin heads ---------------------------------------------------------------------------
+
+    def external(self) -> None:
+        """Plan the external pressure allowed at the thickness found, which holds while that is the design pressure."""
+        row, kind = self.outer, self.part["kind"]
+        if row["buckling_form"] is None:
+            return
+        form, wall = row["buckling_form"], {"t": "i:t_ext"}
+        if form == "cylinder":
+            wall["Do"] = self.outside_diameter()
+            self.clause("M_x", "buckling_length", row["buckling_length"], L_u="i:L_u", **wall)
+            self.clause("C_h", "buckling_factor", row["buckling_factor"], M_x="c:M_x", **wall)
+            wall["C_h"] = "c:C_h"
+        else:
+            self.buckling_radius(kind, row["buckling_radius_mm"])
+            wall["R_b"] = "c:R_b"
+        stress = row["elastic_buckling_stress_mpa"]
+        self.clause("F_he", f"buckling_stress_{form}", stress, E_y="i:E_y", **wall)
+        stress = row["predicted_buckling_stress_mpa"]
+        self.clause("F_ic", f"predicted_stress_{form}", stress, S_y="i:S_y", F_he="c:F_he")
+        self.clause("F_S", "external_design_factor", row["external_design_factor"], F_ic="c:F_ic", S_y="i:S_y")
+        wall.pop("C_h", None)
+        allowed = row["external_allowed_mpa"]
+        self.clause("P_a", f"external_allowed_{form}", allowed, F_ic="c:F_ic", F_S="c:F_S", **wall)
+        holds = "{c:P_a}>={i:P_ext}"
+        if allowed is not None and math.isclose(allowed, row["external_pressure_mpa"], rel_tol=_SOLVED):
+            holds = _solved("c:P_a", "i:P_ext")
+        self.same_as("t_ext", "i:t_ext", row["external_thickness_mm"], holds)
+
+    def buckling_radius(self, kind: str, stored: float | None) -> None:
+        if kind == "ellipsoidal head":
+            self.clause("R_b", "head_buckling_radius", stored, K1="c:K1", Do=self.outside_diameter())
+        elif kind == "torispherical head":
+            self.clause("R_b", "outside_crown_radius", stored, L_n="i:L_n", t_nom="i:t_nom")
+        else:
+            self.clause("R_b", "outside_radius", stored, R_n="c:R_n", t_nom="i:t_nom")
+
+    def knuckle(self, thin: bool) -> None:
+        """Plan the pressure the knuckle of a thin head is allowed, at the thickness found and at the last reading."""
+        head = self.head_as_torispherical
+        if not thin:
+            return
+        sizes = {"L_e": "equivalent_crown_radius_mm", "L_eo": "equivalent_outside_crown_radius_mm"}
+        stored = {name: head[column] for name, column in sizes.items()}
+        if self.part["kind"] == "ellipsoidal head":
+            self.clause("L_e", "equivalent_crown_radius", stored["L_e"], K1="c:K1", D_n=self.inside)
+            outside = self.outside_diameter()
+            self.clause("L_eo", "equivalent_outside_crown_radius", stored["L_eo"], K1="c:K1", Do=outside)
+            knuckle = head["equivalent_knuckle_radius_mm"]
+            self.clause("r_e", "equivalent_knuckle_radius", knuckle, D_n=self.inside, x="c:x")
+        else:
+            self.same_as("L_e", "i:L_n", stored["L_e"], clause="crown radius as built")
+            self.clause("L_eo", "outside_crown_radius", stored["L_eo"], L_n="i:L_n", t_nom="i:t_nom")
+            self.same_as("r_e", "i:r", head["equivalent_knuckle_radius_mm"], clause="knuckle radius as built")
+        cells = {"r_e": "c:r_e", "D_n": self.inside}
+        self.clause("C1", "thin_head_c1", head["knuckle_factor_1"], **cells)
+        self.clause("C2", "thin_head_c2", head["knuckle_factor_2"], **cells)
+        self.clause("c_b", "thin_head_cosine", head["knuckle_cosine"], L_e="c:L_e", **cells)
+        known = {
+            "L_e": stored["L_e"],
+            "r_e": head["equivalent_knuckle_radius_mm"],
+            "D_n": head["inside_diameter_as_built_mm"],
+            "C1": head["knuckle_factor_1"],
+            "C2": head["knuckle_factor_2"],
+            "c_b": head["knuckle_cosine"],
+            "E_y": head["elastic_modulus_mpa"],
+            "S_y": head["yield_strength_mpa"],
+        }
+        self.knuckle_at("bu", {**known, "t": head["knuckle_thickness_mm"]}, self.shape["pressure_mpa"])
+        self.knuckle_at("act", {**known, "t": self.place["t_act_mm"]}, self.held["thin_head_allowed_mpa"])
+        self.same_as("t_bu", "i:t_bu", head["knuckle_thickness_mm"], _solved("c:P_th_bu", "c:P"))
+
+    def knuckle_at(self, at: str, known: dict[str, float | None], allowed: float | None) -> None:
+        """Plan the clauses of the knuckle at one thickness; the program keeps of them what is allowed in the end."""
+        cells = {name: f"i:{name}" for name in ("E_y", "S_y")}
+        cells |= {name: f"c:{name}" for name in ("L_e", "r_e", "C1", "C2", "c_b")}
+        cells |= {"D_n": self.inside, "t": f"i:t_{at}"}
+        for name, clause in zip(KNUCKLE, _KNUCKLE_CLAUSES, strict=True):
+            formula = FORMULAS[clause]
+            known[name] = formula.evaluate(known)
+            wanted = [quantity.name for quantity in formula.inputs]
+            stored = allowed if name == "P_th" and known[name] is not None and allowed is not None else known[name]
+            self.clause(f"{name}_{at}", clause, stored, **{symbol: cells[symbol] for symbol in wanted})
+            cells[name] = f"c:{name}_{at}"
+
     # ---- required thickness -----------------------------------------------------------------------------------------
 
     def thickness(self) -> None:
@@ -239,6 +338,11 @@ class Plan:
                     t_L=f"c:t_L_{region}",
                     t_C=f"c:t_C_{region}",
                 )
+            elif pressed["plain_formula"]:
+                plain = pressed["plain_thickness_mm"]
+                self.over_wall(f"t_L_{region}", pressed["plain_formula"], plain, region, "longitudinal")
+                cells = {"t_pl": f"c:t_L_{region}", "t_bu": "c:t_bu", "L_eo": "c:L_eo"}
+                self.clause(f"t_p_{region}", formula, pressed["pressure_thickness_mm"], **cells)
             else:
                 self.over_wall(f"t_p_{region}", formula, pressed["pressure_thickness_mm"], region, "longitudinal")
             least = {"t_neck": "c:t_neck"} if self.part["kind"] == "nozzle" else {"t_min": minimum}
@@ -248,7 +352,7 @@ class Plan:
                 required["t_req_mm"],
                 t_p=f"c:t_p_{region}",
                 t_str="i:t_str",
-                t_ext="i:t_ext",
+                t_ext="c:t_ext" if self.outer["buckling_form"] else "i:t_ext",
                 **least,
             )
 
@@ -313,6 +417,9 @@ class Plan:
         word, counts = place["rate_from"], place["short_term_counts"]
         if word is None:
             self.none("C_sel", f"missing: {self.missing}")
+        elif place["rate_chosen_by"] is not None:
+            token = "c:LT" if word.startswith("long-term") else "c:ST" if word == "short-term" else "i:C_chosen"
+            self.same_as("C_sel", token, chosen, clause=f"{word}, chosen by {place['rate_chosen_by']}")
         elif place["reading_count"] < 2 and place["stated_rate_mm_per_year"] is not None:
             if place["rate_lt_mm_per_year"] is None:
                 self.same_as("C_sel", "i:C_st", chosen, clause="the rate stated on the register")
@@ -363,6 +470,9 @@ class Plan:
         if place["no_measurable_loss"]:
             self.none("days_left", _NO_LOSS)
             self.none("retirement_on", _NO_LOSS)
+        elif place["retirement_on"] is None and place["remaining_life_years"] is not None:
+            for key in ("days_left", "retirement_on"):
+                self.none(key, "no date: it lies centuries away")
         else:
             self.dates("days_left", "retirement_on", "read_on", "c:RL", place["retirement_on"])
 
@@ -396,6 +506,18 @@ class Plan:
                 self.over_wall(key, held[f"{joint}_formula"], stored, region, joint)
             cells = {"P_hold_L": "c:P_hold_L", "P_hold_C": "c:P_hold_C"}
             self.clause("P_hold", formula, held["holding_pressure_mpa"], **cells)
+        elif formula == "hold_thin_head":
+            plain = held["plain_holding_pressure_mpa"]
+            self.over_wall("P_hold_L", held["plain_hold_formula"], plain, region, "longitudinal")
+            self.clause(
+                "P_hold",
+                formula,
+                held["holding_pressure_mpa"],
+                P_pl="c:P_hold_L",
+                P_th="c:P_th_act",
+                t="i:t_act",
+                L_eo="c:L_eo",
+            )
         else:
             self.over_wall("P_hold", formula, held["holding_pressure_mpa"], region, "longitudinal")
         self.clause("MAWP", "mawp", held["mawp_mpa"], P_top="i:P_top", P_hold="c:P_hold", P_head=self.head)

@@ -16,11 +16,15 @@ FIRST_ROW = 9
 
 # One row per component: each table's row as a struct. Without a place the weld region of the general zone is shown.
 _COMPONENTS = """
-SELECT part, place, vessel, shape, pressed_weld, pressed_away, required_weld, required_away, held, cap, needed, whole
+SELECT part, place, vessel, shape, pressed_weld, pressed_away, required_weld, required_away, held, cap, needed, whole,
+    external, thin_head
 FROM result.component AS whole
 JOIN step.component AS part ON part.asset = whole.asset AND part.component = whole.component
 JOIN step.shape AS shape ON shape.asset = whole.asset AND shape.component = whole.component
 LEFT JOIN step.asset AS vessel ON vessel.asset = whole.asset
+LEFT JOIN step.external_pressure AS external
+    ON external.asset = whole.asset AND external.component = whole.component
+LEFT JOIN step.thin_head AS thin_head ON thin_head.asset = whole.asset AND thin_head.component = whole.component
 LEFT JOIN step.cap AS cap ON cap.asset = whole.asset AND cap.kind = 'thickness'
 LEFT JOIN result.location AS place
     ON place.asset = whole.asset AND place.component = whole.component AND place.location = whole.governing_location

@@ -16,4 +16,9 @@ WHERE EXISTS (
         AND (rate.location = choice.location OR choice.location IS NULL)
         AND rate.scenario = 'in force'
         AND rate.rate_choice_older
+        -- Another choice may be in force at some of its places.
+        AND rate.rate_chosen_by = choice.chosen_by
+        AND rate.rate_chosen_on = choice.chosen_on
+        AND rate.rate_choice_reason = choice.reason
+        AND starts_with(rate.rate_from, choice.rate_choice)
 )

@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
-from pipeline.formulas import geometry, life, pressure, rates, required_thickness
+from pipeline.formulas import (
+    corroded_areas,
+    external_pressure,
+    geometry,
+    life,
+    pressure,
+    rates,
+    required_thickness,
+    restoring,
+    thin_heads,
+)
 from pipeline.formulas.formula import Formula, Limit
 
 ALL: tuple[Formula, ...] = (
     *geometry.FORMULAS,
     *required_thickness.FORMULAS,
+    *thin_heads.FORMULAS,
+    *external_pressure.FORMULAS,
     *pressure.FORMULAS,
     *rates.FORMULAS,
     *life.FORMULAS,
+    *restoring.FORMULAS,
+    *corroded_areas.FORMULAS,
 )
 
 FORMULAS: dict[str, Formula] = {formula.id: formula for formula in ALL}

@@ -90,6 +90,20 @@ class Formula:
             f"CASE WHEN {known}{limits} THEN {self._finite(printer.print(self.tree))} END"
         )
 
+    @cached_property
+    def unmet_macro(self) -> str:
+        """The DuckDB macro `formula.<id>_unmet`: the first limit that the inputs do not meet, in words; else NULL."""
+        columns = {quantity.name: quantity.column for quantity in self.inputs}
+        printer = SqlPrinter(columns)
+        known = " AND ".join(f"isfinite({column})" for column in columns.values())
+        cases = "".join(
+            f" WHEN ({printer.print(tree)}) IS NOT TRUE THEN '{limit.otherwise.replace(chr(39), chr(39) * 2)}'"
+            for limit, tree in zip(self.limits, self.limit_trees, strict=True)
+        )
+        parameters = ", ".join(columns.values())
+        words = f"CASE WHEN ({known}) IS NOT TRUE THEN NULL{cases} END"
+        return f"CREATE OR REPLACE MACRO formula.{self.id}_unmet({parameters}) AS {words}"
+
     @staticmethod
     def _finite(text: str) -> str:
         # A case of its own: the conditions of one WHEN are worked out in any order, this one only where limits hold.

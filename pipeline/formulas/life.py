@@ -25,7 +25,7 @@ FORMULAS = (
     ),
     Formula(
         "cap_in_operation",
-        "cap",
+        "cap_op",
         "cap / f_op",
         "6.5.1 (m)",
         API_510,

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from pipeline.formulas.formula import Formula, Limit
-from pipeline.formulas.required_thickness import POSITIVE_SIZE, SMALL_HEAD, VIII_1
+from pipeline.formulas.required_thickness import POSITIVE_SIZE, SMALL_HEAD, VIII_1, without_thin_limit
 
 _WALL = Limit("t > 0", "no wall is left")
 _THIN_PRESSURE = "P is above the thin-wall limit: thick wall"
 _THIN_WALL = "t is above the thin-wall limit: thick wall"
 
-FORMULAS = (
+_FULL_RANGE = (
     # ---- cylinder, longitudinal joint -------------------------------------------------------------------------------
     Formula(
         "hold_cylinder_longitudinal_inside",
@@ -268,5 +268,14 @@ FORMULAS = (
         "UG-98, API 510 7.3",
         VIII_1,
         "pressure held, less static head, never above the nameplate or rerated pressure",
+    ),
+)
+
+FORMULAS = (
+    *_FULL_RANGE,
+    *(
+        without_thin_limit(formula, "P_pl")
+        for formula in _FULL_RANGE
+        if any(limit.otherwise == SMALL_HEAD for limit in formula.limits)
     ),
 )

@@ -98,7 +98,7 @@ FORMULAS = (
     # ---- the worth of one reading -----------------------------------------------------------------------------------
     Formula(
         "reading_off",
-        "t_act",
+        "t",
         "t_act + off * s",
         "one standard deviation of a reading",
         _STATISTICS,
@@ -106,7 +106,7 @@ FORMULAS = (
     ),
     Formula(
         "sum_with_reading_off",
-        "Sxy",
+        "Sxy_o",
         "Sxy + off * s * d_last",
         "least squares",
         _STATISTICS,
@@ -114,7 +114,7 @@ FORMULAS = (
     ),
     Formula(
         "squares_with_reading_off",
-        "Syy",
+        "Syy_o",
         "Syy + 2 * off * s * p_last + off * s * off * s * (n - 1)",
         "least squares",
         _STATISTICS,

@@ -21,9 +21,9 @@ POSITIVE_SIZE = {
     "K1": Limit("K1 > 0", "the spherical factor is not above zero"),
     "M": Limit("M > 0", "the torispherical factor is not above zero"),
 }
-SMALL_HEAD = "formed head thinner than 0.002 of its crown radius: App. 1-4(f) applies, which is not computed"
+SMALL_HEAD = "formed head thinner than 0.002 of its crown radius: App. 1-4(f) applies"
 
-FORMULAS = (
+_FULL_RANGE = (
     # ---- cylinder, longitudinal joint -------------------------------------------------------------------------------
     Formula(
         "cylinder_longitudinal_inside",
@@ -363,5 +363,29 @@ FORMULAS = (
         "API 510 7.4",
         "API 510",
         "half-width of the weld region: the greater of 1 in and twice the required thickness",
+    ),
+)
+
+
+def without_thin_limit(formula: Formula, result: str) -> Formula:
+    """Return a head's formula as it stands below 0.002 of the crown radius, where App. 1-4(f) asks for more besides."""
+    return Formula(
+        f"{formula.id}_thin",
+        result,
+        formula.expression,
+        formula.clause,
+        formula.document,
+        f"{formula.title}, thinner than 0.002 of the crown radius",
+        tuple(limit for limit in formula.limits if limit.otherwise != SMALL_HEAD),
+        "alone it is not enough: App. 1-4(f)",
+    )
+
+
+FORMULAS = (
+    *_FULL_RANGE,
+    *(
+        without_thin_limit(formula, "t_pl")
+        for formula in _FULL_RANGE
+        if any(limit.otherwise == SMALL_HEAD for limit in formula.limits)
     ),
 )

@@ -83,6 +83,8 @@ REQUIRED: dict[str, tuple[str, ...]] = {
     "renumbered locations": ("asset",),
     "inspections": ("asset",),
     "turnarounds": ("name",),
+    "corroded areas": ("asset", "component"),
+    "pits": ("asset", "component"),
     "assets": ("asset",),
 }
 _SPOKEN = {"asset": "the tag", "device": "the device's tag"}

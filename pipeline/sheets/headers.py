@@ -49,6 +49,13 @@ NEEDS: dict[str, tuple[tuple[str, ...], ...]] = {
     "renumbered locations": (("old_location",), ("new_location",), ("renumbered_on",)),
     "inspections": (("asset",), ("date",), ("kind", "result")),
     "turnarounds": (("start",), ("end",)),
+    # An area without positions names its component: a survey may have a column of the plant's areas beside thickness.
+    "corroded areas": (
+        ("corroded_area",),
+        ("thickness",),
+        ("component", "axial_position", "circumferential_position"),
+    ),
+    "pits": (("pit_depth",), ("pit_width", "corroded_area", "axial_position", "circumferential_position")),
     "assets": (
         ("asset",),
         (

@@ -33,6 +33,8 @@ KINDS = (
     "renumbered locations",
     "inspections",
     "turnarounds",
+    "corroded areas",
+    "pits",
     "assets",
 )
 

@@ -20,6 +20,8 @@ _HAPPENED_ON = {
     "rate choices": "chosen_on",
     "recommendations": "raised_on",
     "scope decisions": "decided_on",
+    "corroded areas": "date",
+    "pits": "date",
 }
 
 #: A single date that cannot count before it has come, on a row that stays.
@@ -31,6 +33,8 @@ _NOT_BEFORE = frozenset(
 _NAMED_BY = {"assets": ("asset",), "components": ("asset", "component"), "events": ("asset", "component")}
 _NAMED_BY["renumbered locations"] = ("asset", "component")
 _NAMED_BY["recommendations"] = ("asset", "component")
+_NAMED_BY["corroded areas"] = ("asset", "component")
+_NAMED_BY["pits"] = ("asset", "component")
 _NAMED_BY["rate choices"] = ("asset", "component", "location")
 _NAMED_BY["locations"] = ("asset", "component", "location")
 

@@ -29,6 +29,10 @@
 -- column specific_gravity: specific gravity of the liquid
 -- column liquid_head_mm: height of the liquid surface above the component
 -- column external_pressure_mpa: external design pressure
+-- column elastic_modulus_mpa: elastic modulus at the design temperature
+-- column yield_strength_mpa: yield strength at the design temperature
+-- column unsupported_length_mm: unsupported length of a cylinder, else its length
+-- column unsupported_from: unsupported length or length
 -- column external_thickness_mm: thickness the register gives for external pressure
 -- column structural_minimum_mm: structural minimum
 -- column stated_rate_mm_per_year: corrosion rate stated on the register
@@ -71,6 +75,9 @@ register AS (
         min(number) FILTER (field = 'liquid_head') AS liquid_head_mm,
         min(number) FILTER (field = 'external_pressure') AS external_pressure_mpa,
         min(number) FILTER (field = 'required_thickness_external') AS external_thickness_mm,
+        min(number) FILTER (field = 'elastic_modulus') AS elastic_modulus_mpa,
+        min(number) FILTER (field = 'yield_strength') AS yield_strength_mpa,
+        min(number) FILTER (field = 'unsupported_length') AS unsupported_length_mm,
         min(number) FILTER (field = 'structural_minimum') AS structural_minimum_mm,
         min(number) FILTER (field = 'stated_corrosion_rate') AS stated_rate_mm_per_year,
         min(number) FILTER (field = 'nominal_pipe_size') AS nominal_pipe_size_in,
@@ -151,6 +158,14 @@ SELECT
     head_depth_mm,
     crown_radius_mm AS crown_radius_as_built_mm,
     knuckle_radius_mm, half_apex_angle_deg, flat_head_factor, specific_gravity, liquid_head_mm, external_pressure_mpa,
+    elastic_modulus_mpa, yield_strength_mpa,
+    CASE WHEN NOT coalesce(list_contains(unsettled, 'unsupported_length'), false)
+        THEN coalesce(unsupported_length_mm, length_mm) END AS unsupported_length_mm,
+    CASE
+        WHEN list_contains(unsettled, 'unsupported_length') THEN NULL
+        WHEN unsupported_length_mm IS NOT NULL THEN 'unsupported length'
+        WHEN length_mm IS NOT NULL THEN 'length'
+    END AS unsupported_from,
     external_thickness_mm, structural_minimum_mm, stated_rate_mm_per_year,
     register.nominal_pipe_size_in,
     pipe.standard_wall_mm,

@@ -38,6 +38,8 @@ WITH asked AS (
         in_force.code_minimum_mm AS plain_minimum_mm,
         in_force.code_minimum_air_steam_water_mm AS service_minimum_mm,
         specific_gravity IS NOT NULL AND liquid_head_mm IS NOT NULL AS head_considered,
+        external_pressure_mpa > 0 AND external_thickness_mm IS NULL AND kind NOT IN ('cone', 'flat head')
+            AND NOT list_contains(unsettled, 'required_thickness_external') AS computes_external,
         (
             SELECT min(word)
             FROM reference.service_word
@@ -149,12 +151,16 @@ SELECT
         CASE WHEN kind = 'flat head' AND flat_head_factor IS NULL THEN 'flat-head factor' END,
         CASE WHEN radius_basis = 'allowance' AND in_register AND corrosion_allowance_mm IS NULL
             THEN 'corrosion allowance' END,
-        CASE WHEN external_pressure_mpa > 0 AND external_thickness_mm IS NULL
-            THEN 'required thickness for external pressure' END,
         CASE WHEN list_contains(unsettled, 'external_pressure') THEN 'external pressure' END,
         CASE WHEN list_contains(unsettled, 'required_thickness_external')
-            AND (external_pressure_mpa > 0) IS NOT TRUE
+            OR (external_pressure_mpa > 0 AND external_thickness_mm IS NULL AND kind IN ('cone', 'flat head'))
             THEN 'required thickness for external pressure' END,
+        CASE WHEN computes_external AND elastic_modulus_mpa IS NULL
+            THEN 'elastic modulus (or the required thickness for external pressure)' END,
+        CASE WHEN computes_external AND yield_strength_mpa IS NULL
+            THEN 'yield strength (or the required thickness for external pressure)' END,
+        CASE WHEN computes_external AND kind IN ('cylinder', 'nozzle') AND unsupported_length_mm IS NULL
+            THEN 'unsupported length (or the required thickness for external pressure)' END,
         CASE WHEN list_contains(unsettled, 'structural_minimum') THEN 'structural minimum' END,
         CASE WHEN list_contains(unsettled, 'specific_gravity') THEN 'specific gravity' END,
         CASE WHEN list_contains(unsettled, 'liquid_head') THEN 'liquid head' END

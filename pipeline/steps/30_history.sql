@@ -125,7 +125,7 @@ tried AS (
     SELECT dated.* EXCLUDE (scenario), trial.scenario, trial.off
     FROM dated
     CROSS JOIN (VALUES ('last reading thicker', 1), ('last reading thinner', -1)) AS trial(scenario, off)
-    WHERE dated.scenario = 'in force' AND t_initial_mm IS NOT NULL
+    WHERE dated.scenario = 'in force'
 )
 
 SELECT

@@ -1,6 +1,6 @@
 -- The governing corrosion rate of every place: by the plant's policy, or by a named person's choice.
 -- grain: asset, component, location, scenario
--- reads: step.history, step.measured_rate, step.similar_service, step.rate_choice, step.component, basis.in_force
+-- reads: step.history, step.measured_rate, step.similar_service, step.rate_choice, step.choice_on_record, step.component, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -23,7 +23,7 @@
 -- column rate_chosen_on: when
 -- column rate_choice_reason: why
 -- column rate_choice_older: a reading has been taken since the choice
--- column rate_choice_refused: why a choice on record does not count, null if it does or there is none
+-- column rate_choice_refused: why a choice on record does not count, null if one does or there is none
 -- column rate_mm_per_year: governing rate: not below zero, not below the floor
 -- column rate_floor_applied: the floor raised it
 -- column rate_deviation_mm_per_year: standard deviation of the selected rate, from reading scatter or from the fit
@@ -35,20 +35,11 @@ WITH known AS (
         measured.* EXCLUDE (asset, component, location, scenario),
         component.stated_rate_mm_per_year,
         similar_service.similar_rate_suggested_mm_per_year AS similar_rate_mm_per_year,
-        CASE WHEN own.asset IS NOT NULL THEN own ELSE whole END AS choice,
         in_force.*
     FROM step.history AS history
     JOIN step.measured_rate AS measured USING (asset, component, location, scenario)
     LEFT JOIN step.component AS component USING (asset, component)
     LEFT JOIN step.similar_service AS similar_service USING (asset, component)
-    LEFT JOIN step.rate_choice AS own
-        ON own.asset = history.asset
-        AND own.component = history.component
-        AND own.location = history.location
-    LEFT JOIN step.rate_choice AS whole
-        ON whole.asset = history.asset
-        AND whole.component = history.component
-        AND whole.location IS NULL
     CROSS JOIN basis.in_force AS in_force
 ),
 
@@ -70,36 +61,76 @@ policied AS (
             WHEN rate_policy = 'short-term' THEN 'short-term'
             WHEN rate_st_mm_per_year > rate_lt_mm_per_year THEN 'short-term'
             ELSE 'long-term'
-        END AS rate_policy_from,
-        -- The rate a choice points to; null where there is none to point to.
-        CASE choice['rate_choice']
+        END AS rate_policy_from
+    FROM known
+),
+
+-- The rate a choice points to; null where there is none to point to.
+candidate AS (
+    SELECT
+        known.asset, known.component, known.location, scenario,
+        choice.location AS choice_location, rate_choice, chosen_by, chosen_on, reason,
+        CASE rate_choice
             WHEN 'long-term' THEN rate_lt_mm_per_year
             WHEN 'short-term' THEN rate_st_mm_per_year
             WHEN 'least squares' THEN rate_fit_mm_per_year
             WHEN 'fit upper bound' THEN rate_fit_upper_mm_per_year
             WHEN 'stated' THEN stated_rate_mm_per_year
             WHEN 'similar service' THEN similar_rate_mm_per_year
-            WHEN 'named rate' THEN choice['chosen_rate_mm_per_year']
+            WHEN 'named rate' THEN chosen_rate_mm_per_year
         END AS rate_pointed_to
     FROM known
+    JOIN step.rate_choice AS choice
+        ON choice.asset = known.asset
+        AND choice.component = known.component
+        AND (choice.location = known.location OR choice.location IS NULL)
+),
+
+-- The choice for a place comes before the one for its component; one that does not count undoes neither.
+chosen AS (
+    SELECT *
+    FROM candidate
+    WHERE rate_pointed_to IS NOT NULL
+    QUALIFY row_number() OVER (
+        PARTITION BY asset, component, location, scenario ORDER BY choice_location NULLS LAST
+    ) = 1
+),
+
+doubted AS (
+    SELECT
+        asset, component, location, scenario, choice_location, chosen_on,
+        'there is no rate of the kind it names: ' || rate_choice AS refused
+    FROM candidate
+    WHERE rate_pointed_to IS NULL
+    UNION ALL
+    SELECT
+        known.asset, known.component, known.location, scenario, on_record.location, chosen_on, on_record.refused
+    FROM known
+    JOIN step.choice_on_record AS on_record
+        ON on_record.asset = known.asset
+        AND on_record.component = known.component
+        AND (on_record.location = known.location OR on_record.location IS NULL)
+    WHERE on_record.refused IS NOT NULL
+),
+
+refused AS (
+    SELECT *
+    FROM doubted
+    QUALIFY row_number() OVER (
+        PARTITION BY asset, component, location, scenario
+        ORDER BY choice_location NULLS LAST, chosen_on DESC NULLS LAST, refused
+    ) = 1
 ),
 
 judged AS (
     SELECT
-        *,
-        CASE
-            WHEN choice IS NULL OR choice['asset'] IS NULL THEN NULL
-            WHEN choice['refused'] IS NOT NULL THEN choice['refused']
-            WHEN choice['chosen_on'] < epoch_on
-                THEN 'it was made on ' || choice['chosen_on'] || ', before the event of ' || epoch_on
-                    || ' that began a new history'
-            WHEN rate_pointed_to IS NULL THEN 'there is no rate of the kind it names: ' || choice['rate_choice']
-        END AS rate_choice_refused,
-        choice['asset'] IS NOT NULL
-            AND choice['refused'] IS NULL
-            AND (choice['chosen_on'] >= epoch_on) IS NOT FALSE
-            AND rate_pointed_to IS NOT NULL AS is_chosen
+        policied.*,
+        chosen.asset IS NOT NULL AS is_chosen,
+        chosen.rate_choice, chosen.chosen_by, chosen.chosen_on, chosen.reason, chosen.rate_pointed_to,
+        CASE WHEN chosen.asset IS NULL THEN refused.refused END AS rate_choice_refused
     FROM policied
+    LEFT JOIN chosen USING (asset, component, location, scenario)
+    LEFT JOIN refused USING (asset, component, location, scenario)
 ),
 
 selected AS (
@@ -107,9 +138,9 @@ selected AS (
         *,
         CASE
             WHEN NOT is_chosen THEN rate_policy_from
-            WHEN choice['rate_choice'] = 'long-term' AND reading_count < 2
+            WHEN rate_choice = 'long-term' AND reading_count < 2
                 THEN 'long-term from ' || initial_from
-            ELSE choice['rate_choice']
+            ELSE rate_choice
         END AS rate_from,
         CASE
             WHEN rate_policy_from = 'stated' THEN stated_rate_mm_per_year
@@ -132,10 +163,10 @@ SELECT
     short_term_counts, rate_fit_mm_per_year, rate_fit_error_mm_per_year, rate_fit_upper_mm_per_year,
     stated_rate_mm_per_year, similar_rate_mm_per_year, rate_selected_mm_per_year, rate_from,
     rate_by_policy_mm_per_year, rate_policy_from,
-    CASE WHEN is_chosen THEN choice['chosen_by'] END AS rate_chosen_by,
-    CASE WHEN is_chosen THEN choice['chosen_on'] END AS rate_chosen_on,
-    CASE WHEN is_chosen THEN choice['reason'] END AS rate_choice_reason,
-    coalesce(is_chosen AND choice['chosen_on'] < read_on, false) AS rate_choice_older,
+    chosen_by AS rate_chosen_by,
+    chosen_on AS rate_chosen_on,
+    reason AS rate_choice_reason,
+    coalesce(chosen_on < read_on, false) AS rate_choice_older,
     rate_choice_refused,
     formula.rate_governing(rate_selected_mm_per_year, rate_floor_mm_per_year) AS rate_mm_per_year,
     coalesce(rate_floor_mm_per_year > 0 AND rate_selected_mm_per_year < rate_floor_mm_per_year, false)

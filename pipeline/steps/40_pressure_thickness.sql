@@ -1,6 +1,6 @@
 -- Thickness required for internal pressure: each component, head zone, weld region and radius basis, with its inputs.
 -- grain: asset, component, zone, region, radius_basis
--- reads: step.shape, step.component, basis.in_force, reference.radius_basis
+-- reads: step.shape, step.component, step.thin_head, basis.in_force, reference.radius_basis
 -- column asset: asset tag
 -- column component: component tag
 -- column kind: component kind
@@ -28,8 +28,14 @@
 -- column longitudinal_thickness_mm: its result
 -- column circumferential_formula: clause used for the circumferential joint of a cylinder
 -- column circumferential_thickness_mm: its result
+-- column plain_formula: plain formula of a head thinner than 0.002 of its crown radius, null where it is not
+-- column plain_thickness_mm: its result
+-- column equivalent_outside_crown_radius_mm: outside crown radius of a formed head or its equivalent
+-- column knuckle_thickness_mm: thickness at which the knuckle of a thin head is allowed the pressure
 -- column pressure_formula: clause that gives the thickness required for pressure
 -- column pressure_thickness_mm: thickness required for pressure
+-- column pressure_missing: what the knuckle of a thin head lacks, null if nothing
+-- column pressure_unmet: the limit of the clause that these dimensions do not meet, null if all are met
 WITH basis_row AS (
     SELECT
         shape.asset, shape.component, shape.kind,
@@ -43,7 +49,7 @@ WITH basis_row AS (
                 THEN 'outside'
             ELSE 'inside'
         END AS dimension_form,
-        pressure_mpa, allowable_stress_mpa,
+        shape.pressure_mpa, allowable_stress_mpa,
         CASE region.region WHEN 'away' THEN efficiency_away ELSE efficiency_longitudinal END
             AS efficiency_longitudinal,
         CASE region.region WHEN 'away' THEN efficiency_away ELSE efficiency_circumferential END
@@ -53,9 +59,11 @@ WITH basis_row AS (
         shape.crown_radius_as_built_mm,
         shape.outside_radius_mm, shape.outside_diameter_mm, shape.outside_crown_radius_mm,
         corrosion_allowance_mm, nominal_thickness_mm, ellipsoidal_factor, spherical_factor, torispherical_factor,
-        half_apex_angle_deg, flat_head_factor, thick_wall
+        half_apex_angle_deg, flat_head_factor, thick_wall, knuckle_radius_mm,
+        thin_head.equivalent_outside_crown_radius_mm, thin_head.knuckle_thickness_mm, thin_head.knuckle_missing
     FROM step.shape AS shape
     JOIN step.component AS component USING (asset, component)
+    LEFT JOIN step.thin_head AS thin_head USING (asset, component)
     CROSS JOIN reference.radius_basis AS radius
     CROSS JOIN (VALUES ('weld'), ('away')) AS region(region)
     JOIN (VALUES ('general'), ('crown')) AS zone(zone)
@@ -107,6 +115,62 @@ radius_chosen AS (
     FROM dimensioned
 ),
 
+-- A formed head below 0.002 of its crown radius: its plain formula is not enough, its knuckle counts too.
+headed AS (
+    SELECT
+        *,
+        CASE
+            WHEN zone <> 'general' OR equivalent_outside_crown_radius_mm IS NULL THEN NULL
+            WHEN kind = 'ellipsoidal head' AND dimension_form = 'inside'
+                AND formula.ellipsoidal_inside(
+                    pressure_mpa, inside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa,
+                    efficiency_longitudinal, spherical_factor) IS NULL
+                THEN 'ellipsoidal_inside_thin'
+            WHEN kind = 'ellipsoidal head' AND dimension_form = 'outside'
+                AND formula.ellipsoidal_outside(
+                    pressure_mpa, outside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa,
+                    efficiency_longitudinal, spherical_factor) IS NULL
+                THEN 'ellipsoidal_outside_thin'
+            WHEN kind = 'torispherical head' AND dimension_form = 'inside'
+                AND formula.torispherical_inside(
+                    pressure_mpa, crown_radius_mm, torispherical_factor, allowable_stress_mpa,
+                    efficiency_longitudinal) IS NULL
+                THEN 'torispherical_inside_thin'
+            WHEN kind = 'torispherical head' AND dimension_form = 'outside'
+                AND formula.torispherical_outside(
+                    pressure_mpa, outside_crown_radius_mm, torispherical_factor, allowable_stress_mpa,
+                    efficiency_longitudinal) IS NULL
+                THEN 'torispherical_outside_thin'
+        END AS asked_plain_formula
+    FROM radius_chosen
+),
+
+plainly AS (
+    SELECT
+        *,
+        CASE asked_plain_formula
+            WHEN 'ellipsoidal_inside_thin' THEN formula.ellipsoidal_inside_thin(
+                pressure_mpa, inside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa, efficiency_longitudinal,
+                spherical_factor)
+            WHEN 'ellipsoidal_outside_thin' THEN formula.ellipsoidal_outside_thin(
+                pressure_mpa, outside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa, efficiency_longitudinal,
+                spherical_factor)
+            WHEN 'torispherical_inside_thin' THEN formula.torispherical_inside_thin(
+                pressure_mpa, crown_radius_mm, torispherical_factor, allowable_stress_mpa, efficiency_longitudinal)
+            WHEN 'torispherical_outside_thin' THEN formula.torispherical_outside_thin(
+                pressure_mpa, outside_crown_radius_mm, torispherical_factor, allowable_stress_mpa,
+                efficiency_longitudinal)
+        END AS plain_thickness_mm
+    FROM headed
+),
+
+dimension AS (
+    SELECT
+        * EXCLUDE (asked_plain_formula),
+        CASE WHEN plain_thickness_mm IS NOT NULL THEN asked_plain_formula END AS plain_formula
+    FROM plainly
+),
+
 -- The clause that holds: thin where its limits are met, thick where they are not. NULL never falls through to a
 -- friendlier clause, since every clause is NULL when an input is.
 joint_clause AS (
@@ -155,12 +219,13 @@ joint_clause AS (
                     ) IS NOT NULL THEN 'sphere_outside'
                     ELSE 'sphere_thick_outside'
                 END
+            WHEN plain_formula IS NOT NULL THEN 'thin_head_thickness'
             WHEN kind = 'ellipsoidal head' THEN 'ellipsoidal_' || dimension_form
             WHEN kind = 'torispherical head' THEN 'torispherical_' || dimension_form
             WHEN kind = 'cone' THEN 'cone_' || dimension_form
             WHEN kind = 'flat head' THEN 'flat_head'
         END AS pressure_formula
-    FROM radius_chosen
+    FROM dimension
 ),
 
 joint AS (
@@ -199,8 +264,10 @@ SELECT
     outside_diameter_mm, crown_radius_mm, outside_crown_radius_mm, flat_head_diameter_mm, ellipsoidal_factor,
     spherical_factor, torispherical_factor, half_apex_angle_deg, flat_head_factor,
     longitudinal_formula, longitudinal_thickness_mm, circumferential_formula, circumferential_thickness_mm,
-    pressure_formula,
+    plain_formula, plain_thickness_mm, equivalent_outside_crown_radius_mm, knuckle_thickness_mm, pressure_formula,
     CASE pressure_formula
+        WHEN 'thin_head_thickness' THEN formula.thin_head_thickness(
+            plain_thickness_mm, knuckle_thickness_mm, equivalent_outside_crown_radius_mm)
         WHEN 'cylinder_pressure_thickness' THEN formula.cylinder_pressure_thickness(
             longitudinal_thickness_mm, circumferential_thickness_mm)
         WHEN 'sphere_inside' THEN formula.sphere_inside(
@@ -228,5 +295,67 @@ SELECT
             pressure_mpa, outside_diameter_mm, half_apex_angle_deg, allowable_stress_mpa, efficiency_longitudinal)
         WHEN 'flat_head' THEN formula.flat_head(
             flat_head_diameter_mm, flat_head_factor, pressure_mpa, allowable_stress_mpa, efficiency_longitudinal)
-    END AS pressure_thickness_mm
+    END AS pressure_thickness_mm,
+    CASE WHEN pressure_formula = 'thin_head_thickness' THEN knuckle_missing END AS pressure_missing,
+    CASE pressure_formula
+        WHEN 'cylinder_pressure_thickness' THEN coalesce(
+            CASE longitudinal_formula
+                WHEN 'cylinder_longitudinal_thick_inside' THEN formula.cylinder_longitudinal_thick_inside_unmet(
+                    inside_radius_mm, allowable_stress_mpa, efficiency_longitudinal, pressure_mpa)
+                WHEN 'cylinder_longitudinal_thick_outside' THEN formula.cylinder_longitudinal_thick_outside_unmet(
+                    outside_radius_mm, allowable_stress_mpa, efficiency_longitudinal, pressure_mpa)
+                WHEN 'cylinder_longitudinal_exponential_inside'
+                    THEN formula.cylinder_longitudinal_exponential_inside_unmet(
+                        inside_radius_mm, pressure_mpa, allowable_stress_mpa, efficiency_longitudinal)
+                WHEN 'cylinder_longitudinal_exponential_outside'
+                    THEN formula.cylinder_longitudinal_exponential_outside_unmet(
+                        outside_radius_mm, pressure_mpa, allowable_stress_mpa, efficiency_longitudinal)
+            END,
+            CASE circumferential_formula
+                WHEN 'cylinder_circumferential_thick_inside' THEN formula.cylinder_circumferential_thick_inside_unmet(
+                    inside_radius_mm, pressure_mpa, allowable_stress_mpa, efficiency_circumferential)
+                WHEN 'cylinder_circumferential_thick_outside'
+                    THEN formula.cylinder_circumferential_thick_outside_unmet(
+                        outside_radius_mm, pressure_mpa, allowable_stress_mpa, efficiency_circumferential)
+            END
+        )
+        WHEN 'sphere_thick_inside' THEN formula.sphere_thick_inside_unmet(
+            inside_radius_mm, allowable_stress_mpa, efficiency_longitudinal, pressure_mpa)
+        WHEN 'sphere_thick_outside' THEN formula.sphere_thick_outside_unmet(
+            outside_radius_mm, allowable_stress_mpa, efficiency_longitudinal, pressure_mpa)
+        WHEN 'thin_head_thickness' THEN CASE plain_formula
+            WHEN 'ellipsoidal_inside_thin' THEN formula.ellipsoidal_inside_unmet(
+                pressure_mpa, inside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa, efficiency_longitudinal,
+                spherical_factor)
+            WHEN 'ellipsoidal_outside_thin' THEN formula.ellipsoidal_outside_unmet(
+                pressure_mpa, outside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa, efficiency_longitudinal,
+                spherical_factor)
+            WHEN 'torispherical_inside_thin' THEN formula.torispherical_inside_unmet(
+                pressure_mpa, crown_radius_mm, torispherical_factor, allowable_stress_mpa, efficiency_longitudinal)
+            WHEN 'torispherical_outside_thin' THEN formula.torispherical_outside_unmet(
+                pressure_mpa, outside_crown_radius_mm, torispherical_factor, allowable_stress_mpa,
+                efficiency_longitudinal)
+        END
+        WHEN 'ellipsoidal_inside' THEN formula.ellipsoidal_inside_unmet(
+            pressure_mpa, inside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa, efficiency_longitudinal,
+            spherical_factor)
+        WHEN 'ellipsoidal_outside' THEN formula.ellipsoidal_outside_unmet(
+            pressure_mpa, outside_diameter_mm, ellipsoidal_factor, allowable_stress_mpa, efficiency_longitudinal,
+            spherical_factor)
+        WHEN 'torispherical_inside' THEN coalesce(
+            formula.torispherical_factor_unmet(crown_radius_as_built_mm, knuckle_radius_mm, outside_diameter_mm),
+            formula.torispherical_inside_unmet(
+                pressure_mpa, crown_radius_mm, torispherical_factor, allowable_stress_mpa, efficiency_longitudinal))
+        WHEN 'torispherical_outside' THEN coalesce(
+            formula.torispherical_factor_unmet(crown_radius_as_built_mm, knuckle_radius_mm, outside_diameter_mm),
+            formula.torispherical_outside_unmet(
+                pressure_mpa, outside_crown_radius_mm, torispherical_factor, allowable_stress_mpa,
+                efficiency_longitudinal))
+        WHEN 'cone_inside' THEN formula.cone_inside_unmet(
+            pressure_mpa, inside_diameter_mm, half_apex_angle_deg, allowable_stress_mpa, efficiency_longitudinal)
+        WHEN 'cone_outside' THEN formula.cone_outside_unmet(
+            pressure_mpa, outside_diameter_mm, half_apex_angle_deg, allowable_stress_mpa, efficiency_longitudinal)
+        WHEN 'flat_head' THEN formula.flat_head_unmet(
+            flat_head_diameter_mm, flat_head_factor, pressure_mpa, allowable_stress_mpa, efficiency_longitudinal)
+    END AS pressure_unmet
 FROM joint

@@ -1,6 +1,6 @@
 -- Required thickness: the largest of pressure, code minimum (a neck: UG-45), structural minimum, external pressure.
 -- grain: asset, component, zone, region, radius_basis
--- reads: step.pressure_thickness, step.shape, step.component, basis.in_force
+-- reads: step.pressure_thickness, step.shape, step.component, step.external_pressure, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column zone: general, or crown for the centre of a formed head
@@ -15,7 +15,8 @@
 -- column neck_formula: clause used for the least thickness of a neck
 -- column neck_minimum_mm: least thickness of a neck
 -- column structural_minimum_mm: structural minimum, zero where the register gives none
--- column external_thickness_mm: thickness for external pressure, zero where the register gives none
+-- column external_thickness_mm: thickness for external pressure: the register's, else computed; zero where none is named
+-- column external_from: register or computed, null where no external pressure is named
 -- column required_formula: clause that gives the required thickness
 -- column t_req_mm: required thickness
 -- column governing_case: what sets it
@@ -59,9 +60,16 @@ gathered AS (
             THEN coalesce(component.structural_minimum_mm, 0) END AS structural_minimum_mm,
         CASE
             WHEN list_has_any(component.unsettled, ['external_pressure', 'required_thickness_external']) THEN NULL
-            WHEN component.external_pressure_mpa > 0 THEN component.external_thickness_mm
-            ELSE coalesce(component.external_thickness_mm, 0)
-        END AS external_thickness_mm
+            WHEN component.external_thickness_mm IS NOT NULL THEN component.external_thickness_mm
+            WHEN component.external_pressure_mpa > 0 THEN external.external_thickness_mm
+            ELSE 0
+        END AS external_thickness_mm,
+        CASE
+            WHEN list_has_any(component.unsettled, ['external_pressure', 'required_thickness_external']) THEN NULL
+            WHEN component.external_thickness_mm IS NOT NULL THEN 'register'
+            WHEN component.external_pressure_mpa > 0 THEN 'computed'
+        END AS external_from,
+        pressure.pressure_missing, pressure.pressure_unmet
     FROM step.pressure_thickness AS pressure
     JOIN step.shape AS shape USING (asset, component)
     JOIN step.component AS component USING (asset, component)
@@ -72,6 +80,9 @@ gathered AS (
     LEFT JOIN thickest_wall
         ON thickest_wall.asset = pressure.asset
         AND thickest_wall.radius_basis = pressure.radius_basis
+    LEFT JOIN step.external_pressure AS external
+        ON external.asset = pressure.asset
+        AND external.component = pressure.component
     CROSS JOIN basis.in_force AS in_force
 ),
 
@@ -117,7 +128,7 @@ required AS (
 SELECT
     asset, component, zone, region, radius_basis, pressure_thickness_mm, code_minimum_mm, parent_thickness_mm,
     parent_component, standard_wall_mm, pipe_undertolerance, neck_formula, neck_minimum_mm, structural_minimum_mm,
-    external_thickness_mm, required_formula, t_req_mm,
+    external_thickness_mm, external_from, required_formula, t_req_mm,
     CASE
         WHEN t_req_mm IS NULL THEN NULL
         WHEN t_req_mm = pressure_thickness_mm THEN 'internal pressure'
@@ -129,10 +140,14 @@ SELECT
     CASE
         WHEN t_req_mm IS NOT NULL THEN NULL
         WHEN len(missing) > 0 THEN array_to_string(missing, ', ')
+        WHEN pressure_thickness_mm IS NULL AND pressure_missing IS NOT NULL
+            THEN pressure_missing || coalesce(' (' || pressure_unmet || ')', '')
         WHEN pressure_thickness_mm IS NULL
-            THEN 'a rule for these dimensions: they lie outside the limits of the clause for this ' || kind
+            THEN 'a rule for these dimensions: '
+                || coalesce(pressure_unmet, 'they lie outside the limits of the clause for this ' || kind)
         WHEN kind = 'nozzle' AND neck_minimum_mm IS NULL
             THEN 'nominal pipe size of the neck, or the data of the wall it stands in'
+        WHEN external_from = 'computed' THEN 'a rule for this external pressure: no thickness of this wall is enough'
         ELSE 'required thickness for external pressure'
     END AS not_required_because
 FROM required

@@ -1,6 +1,6 @@
 -- Remaining life, interval, retirement and due date of every place, with and without held readings.
 -- grain: asset, component, location, scenario
--- reads: step.place_required, step.history, step.rate, step.cap, step.asset, step.component, basis.in_force
+-- reads: step.place_required, step.history, step.rate, step.cap, step.epoch, step.asset, step.component, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -42,9 +42,9 @@ WITH joined AS (
         required.weld_region, required.required_missing,
         rate.rate_mm_per_year, rate.rate_missing,
         -- A new or changed service that rests on a stated rate is checked soon after its start, until it has been.
-        coalesce(history.epoch_on, in_service_on) AS started_on,
+        coalesce(epoch.epoch_on, in_service_on) AS started_on,
         component.stated_rate_mm_per_year IS NOT NULL AND coalesce(history.reading_count, 0) < 2
-            AND (history.read_on IS NULL OR history.read_on < coalesce(history.epoch_on, in_service_on)
+            AND (history.read_on IS NULL OR history.read_on < coalesce(epoch.epoch_on, in_service_on)
                 + formula.whole_days(first_check_from_years, in_force.days_per_year, in_force.day_guard)::INTEGER)
             AS wants_first_check,
         in_force.first_check_years,
@@ -70,6 +70,10 @@ WITH joined AS (
     LEFT JOIN step.component AS component
         ON component.asset = required.asset
         AND component.component = required.component
+    -- Also a place not read since the change has been in the new service from then on.
+    LEFT JOIN step.epoch AS epoch
+        ON epoch.asset = required.asset
+        AND epoch.component = required.component
     CROSS JOIN basis.in_force AS in_force
 ),
 
@@ -125,7 +129,7 @@ SELECT
     coalesce(no_measurable_loss, false) AS no_measurable_loss,
     remaining_life_weld_years, remaining_life_away_years, remaining_life_retirement_years,
     remaining_life_allowance_years, remaining_life_nominal_years,
-    CASE WHEN remaining_life_years <= dated_life_years
+    CASE WHEN abs(remaining_life_years) <= dated_life_years
         THEN read_on + formula.whole_days(remaining_life_years, days_per_year, day_guard)::INTEGER
     END AS retirement_on,
     cap_years, internal_cap_years, interval_years, internal_interval_years,

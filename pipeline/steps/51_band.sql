@@ -62,22 +62,35 @@ spaced AS (
     SELECT
         *,
         CASE
+            WHEN rate_high_mm_per_year = 0 AND t_act_mm < t_req_mm THEN 0
             WHEN rate_high_mm_per_year = 0 AND t_req_mm <= t_act_mm THEN cap_years
             ELSE formula.interval(life_low_years, cap_years, short_life_cap_years)
         END AS interval_low_years,
         CASE
+            WHEN rate_low_mm_per_year = 0 AND t_act_mm < t_req_mm THEN 0
             WHEN rate_low_mm_per_year = 0 AND t_req_mm <= t_act_mm THEN cap_years
             ELSE formula.interval(life_high_years, cap_years, short_life_cap_years)
         END AS interval_high_years,
         CASE
+            WHEN rate_high_mm_per_year = 0 AND t_act_mm < t_req_mm THEN 0
             WHEN rate_high_mm_per_year = 0 AND t_req_mm <= t_act_mm THEN internal_cap_years
             ELSE formula.interval(life_low_years, internal_cap_years, short_life_cap_years)
         END AS internal_interval_low_years,
         CASE
+            WHEN rate_low_mm_per_year = 0 AND t_act_mm < t_req_mm THEN 0
             WHEN rate_low_mm_per_year = 0 AND t_req_mm <= t_act_mm THEN internal_cap_years
             ELSE formula.interval(life_high_years, internal_cap_years, short_life_cap_years)
         END AS internal_interval_high_years
     FROM lived
+),
+
+-- The first check of a new or changed service is due whatever the rate.
+dated AS (
+    SELECT
+        *,
+        read_on + formula.whole_days(interval_low_years, days_per_year, day_guard)::INTEGER AS interval_low_on,
+        read_on + formula.whole_days(interval_high_years, days_per_year, day_guard)::INTEGER AS interval_high_on
+    FROM spaced
 ),
 
 trial AS (
@@ -97,22 +110,22 @@ trial AS (
 )
 
 SELECT
-    spaced.asset, spaced.component, spaced.location, rate_low_mm_per_year, rate_high_mm_per_year,
+    dated.asset, dated.component, dated.location, rate_low_mm_per_year, rate_high_mm_per_year,
     life_low_years AS remaining_life_low_years,
     life_high_years AS remaining_life_high_years,
-    CASE WHEN life_low_years <= dated_life_years
+    CASE WHEN abs(life_low_years) <= dated_life_years
         THEN read_on + formula.whole_days(life_low_years, days_per_year, day_guard)::INTEGER
     END AS retirement_earliest_on,
-    CASE WHEN life_high_years <= dated_life_years
+    CASE WHEN abs(life_high_years) <= dated_life_years
         THEN read_on + formula.whole_days(life_high_years, days_per_year, day_guard)::INTEGER
     END AS retirement_latest_on,
-    read_on + formula.whole_days(interval_low_years, days_per_year, day_guard)::INTEGER AS due_earliest_on,
-    read_on + formula.whole_days(interval_high_years, days_per_year, day_guard)::INTEGER AS due_latest_on,
+    CASE WHEN first_check_on < interval_low_on THEN first_check_on ELSE interval_low_on END AS due_earliest_on,
+    CASE WHEN first_check_on < interval_high_on THEN first_check_on ELSE interval_high_on END AS due_latest_on,
     read_on + formula.whole_days(internal_interval_low_years, days_per_year, day_guard)::INTEGER
         AS internal_due_earliest_on,
     read_on + formula.whole_days(internal_interval_high_years, days_per_year, day_guard)::INTEGER
         AS internal_due_latest_on,
     remaining_life_thinner_years, remaining_life_thicker_years, due_thinner_on, due_thicker_on,
     internal_due_thinner_on, internal_due_thicker_on, below_if_thinner, below_if_thicker
-FROM spaced
+FROM dated
 LEFT JOIN trial USING (asset, component, location)

@@ -1,6 +1,6 @@
 -- Pressure each measured wall holds now and at the next inspection, and the MAWP that leaves at the top of the vessel.
 -- grain: asset, component, location
--- reads: step.life, step.place_required, step.pressure_thickness, step.shape, basis.in_force
+-- reads: step.life, step.place_required, step.pressure_thickness, step.shape, step.thin_head, step.turnaround, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -9,18 +9,40 @@
 -- column longitudinal_formula: clause used now for the longitudinal joint of a cylinder
 -- column circumferential_formula: clause used now for the circumferential joint of a cylinder
 -- column hold_formula: clause used now
+-- column plain_hold_formula: plain formula of a head now thinner than 0.002 of its crown radius, null where it is not
+-- column plain_holding_pressure_mpa: its result now
+-- column thin_head_allowed_mpa: pressure the knuckle of such a head is allowed now
 -- column holding_pressure_longitudinal_mpa: pressure held now by the longitudinal joint
 -- column holding_pressure_circumferential_mpa: pressure held now by the circumferential joint
 -- column holding_pressure_mpa: pressure held now
+-- column not_held_because: what a head thinner than 0.002 of its crown radius lacks to know it, null if nothing
 -- column static_head_mpa: static head
 -- column rating_pressure_mpa: rating pressure, never exceeded
 -- column mawp_mpa: MAWP now
 -- column mawp_next_mpa: MAWP at the next inspection
-WITH wall AS (
+-- column mawp_turnaround_mpa: MAWP at the start of the next turnaround, after twice the loss until then
+-- column mawp_after_mpa: the same at the start of the turnaround after it
+WITH moment AS (
+    SELECT 'now' AS moment, NULL::DATE AS moment_on
+    UNION ALL
+    SELECT 'next', NULL
+    UNION ALL
+    SELECT CASE turnaround_no WHEN 1 THEN 'turnaround' ELSE 'after' END, start_on
+    FROM step.turnaround
+    WHERE turnaround_no <= 2 AND start_on IS NOT NULL
+),
+
+wall AS (
     SELECT
         life.asset, life.component, life.location,
         moment.moment,
-        CASE moment.moment WHEN 'now' THEN life.t_act_mm ELSE life.t_next_mm END AS t_mm,
+        CASE
+            WHEN moment.moment = 'now' OR moment.moment_on <= life.read_on THEN life.t_act_mm
+            WHEN moment.moment = 'next' THEN life.t_next_mm
+            ELSE formula.thickness_at_next(
+                life.t_act_mm, life.rate_mm_per_year,
+                formula.years_between(date_diff('day', life.read_on, moment.moment_on), in_force.days_per_year))
+        END AS t_mm,
         pressure.kind, pressure.zone, pressure.dimension_form,
         pressure.allowable_stress_mpa AS s_mpa,
         pressure.efficiency_longitudinal AS e_long,
@@ -29,6 +51,10 @@ WITH wall AS (
         pressure.outside_diameter_mm, pressure.crown_radius_mm, pressure.outside_crown_radius_mm,
         pressure.flat_head_diameter_mm, pressure.ellipsoidal_factor, pressure.spherical_factor,
         pressure.torispherical_factor, pressure.half_apex_angle_deg, pressure.flat_head_factor,
+        thin_head.equivalent_crown_radius_mm, thin_head.equivalent_outside_crown_radius_mm,
+        thin_head.equivalent_knuckle_radius_mm, thin_head.knuckle_factor_1, thin_head.knuckle_factor_2,
+        thin_head.knuckle_cosine, thin_head.knuckle_missing, thin_head.elastic_modulus_mpa, thin_head.yield_strength_mpa,
+        thin_head.inside_diameter_as_built_mm,
         shape.static_head_mpa, shape.rating_pressure_mpa, in_force.thick_wall
     FROM step.life AS life
     JOIN step.place_required AS required USING (asset, component, location)
@@ -42,8 +68,79 @@ WITH wall AS (
     JOIN step.shape AS shape
         ON shape.asset = life.asset
         AND shape.component = life.component
-    CROSS JOIN (VALUES ('now'), ('next')) AS moment(moment)
+    LEFT JOIN step.thin_head AS thin_head
+        ON thin_head.asset = life.asset
+        AND thin_head.component = life.component
+    CROSS JOIN moment
     WHERE life.scenario = 'in force'
+),
+
+-- A formed head worn, or built, thinner than 0.002 of its crown radius. Each part of its rule stands in a table of its
+-- own: written into one another the clauses would grow beyond what the database can plan.
+thinned AS MATERIALIZED (
+    SELECT
+        *,
+        CASE
+            WHEN zone <> 'general' THEN NULL
+            WHEN kind = 'ellipsoidal head' AND dimension_form = 'inside'
+                AND formula.hold_ellipsoidal_inside(
+                    s_mpa, e_long, t_mm, ellipsoidal_factor, inside_diameter_mm, spherical_factor) IS NULL
+                THEN 'hold_ellipsoidal_inside_thin'
+            WHEN kind = 'ellipsoidal head' AND dimension_form = 'outside'
+                AND formula.hold_ellipsoidal_outside(
+                    s_mpa, e_long, t_mm, ellipsoidal_factor, outside_diameter_mm, spherical_factor) IS NULL
+                THEN 'hold_ellipsoidal_outside_thin'
+            WHEN kind = 'torispherical head' AND dimension_form = 'inside'
+                AND formula.hold_torispherical_inside(
+                    s_mpa, e_long, t_mm, crown_radius_mm, torispherical_factor) IS NULL
+                THEN 'hold_torispherical_inside_thin'
+            WHEN kind = 'torispherical head' AND dimension_form = 'outside'
+                AND formula.hold_torispherical_outside(
+                    s_mpa, e_long, t_mm, torispherical_factor, outside_crown_radius_mm) IS NULL
+                THEN 'hold_torispherical_outside_thin'
+        END AS plain_hold_formula,
+        formula.thin_head_angle(equivalent_crown_radius_mm, t_mm, equivalent_knuckle_radius_mm) AS knuckle_angle
+    FROM wall
+),
+
+turned AS MATERIALIZED (
+    SELECT
+        *,
+        formula.thin_head_radius(
+            equivalent_knuckle_radius_mm, inside_diameter_as_built_mm, knuckle_cosine, knuckle_angle
+        ) AS knuckle_buckling_radius_mm
+    FROM thinned
+),
+
+buckled AS MATERIALIZED (
+    SELECT
+        *,
+        formula.thin_head_elastic_pressure(
+            knuckle_factor_1, elastic_modulus_mpa, t_mm, equivalent_knuckle_radius_mm, knuckle_factor_2,
+            knuckle_buckling_radius_mm) AS knuckle_elastic_pressure_mpa,
+        formula.thin_head_yield_pressure(
+            yield_strength_mpa, t_mm, knuckle_factor_2, knuckle_buckling_radius_mm, equivalent_knuckle_radius_mm
+        ) AS knuckle_yield_pressure_mpa
+    FROM turned
+),
+
+knuckled AS MATERIALIZED (
+    SELECT
+        *,
+        CASE plain_hold_formula
+            WHEN 'hold_ellipsoidal_inside_thin' THEN formula.hold_ellipsoidal_inside_thin(
+                s_mpa, e_long, t_mm, ellipsoidal_factor, inside_diameter_mm, spherical_factor)
+            WHEN 'hold_ellipsoidal_outside_thin' THEN formula.hold_ellipsoidal_outside_thin(
+                s_mpa, e_long, t_mm, ellipsoidal_factor, outside_diameter_mm, spherical_factor)
+            WHEN 'hold_torispherical_inside_thin' THEN formula.hold_torispherical_inside_thin(
+                s_mpa, e_long, t_mm, crown_radius_mm, torispherical_factor)
+            WHEN 'hold_torispherical_outside_thin' THEN formula.hold_torispherical_outside_thin(
+                s_mpa, e_long, t_mm, torispherical_factor, outside_crown_radius_mm)
+        END AS plain_holding_pressure_mpa,
+        CASE WHEN plain_hold_formula IS NOT NULL
+            THEN formula.thin_head_allowed(knuckle_elastic_pressure_mpa, knuckle_yield_pressure_mpa)
+        END AS thin_head_allowed_mpa
+    FROM buckled
 ),
 
 joint_clause AS (
@@ -87,12 +184,13 @@ joint_clause AS (
                         THEN 'hold_sphere_outside'
                     ELSE 'hold_sphere_thick_outside'
                 END
+            WHEN plain_holding_pressure_mpa IS NOT NULL THEN 'hold_thin_head'
             WHEN kind = 'ellipsoidal head' THEN 'hold_ellipsoidal_' || dimension_form
             WHEN kind = 'torispherical head' THEN 'hold_torispherical_' || dimension_form
             WHEN kind = 'cone' THEN 'hold_cone_' || dimension_form
             WHEN kind = 'flat head' THEN 'hold_flat_head'
         END AS hold_formula
-    FROM wall
+    FROM knuckled
 ),
 
 joint AS (
@@ -125,7 +223,7 @@ joint AS (
     FROM joint_clause
 ),
 
-held AS (
+held AS MATERIALIZED (
     SELECT
         *,
         CASE hold_formula
@@ -137,6 +235,8 @@ held AS (
             WHEN 'hold_sphere_outside' THEN formula.hold_sphere_outside(s_mpa, e_long, t_mm, outside_radius_mm)
             WHEN 'hold_sphere_thick_outside'
                 THEN formula.hold_sphere_thick_outside(s_mpa, e_long, outside_radius_mm, t_mm)
+            WHEN 'hold_thin_head' THEN formula.hold_thin_head(
+                plain_holding_pressure_mpa, thin_head_allowed_mpa, t_mm, equivalent_outside_crown_radius_mm)
             WHEN 'hold_ellipsoidal_inside' THEN formula.hold_ellipsoidal_inside(
                 s_mpa, e_long, t_mm, ellipsoidal_factor, inside_diameter_mm, spherical_factor)
             WHEN 'hold_ellipsoidal_outside' THEN formula.hold_ellipsoidal_outside(
@@ -158,7 +258,17 @@ held AS (
 topped AS (
     SELECT
         *,
-        formula.mawp(rating_pressure_mpa, holding_pressure_mpa, static_head_mpa) AS mawp_mpa
+        formula.mawp(rating_pressure_mpa, holding_pressure_mpa, static_head_mpa) AS mawp_mpa,
+        CASE
+            WHEN hold_formula <> 'hold_thin_head' OR holding_pressure_mpa IS NOT NULL THEN NULL
+            WHEN elastic_modulus_mpa IS NULL OR yield_strength_mpa IS NULL THEN concat_ws(', ',
+                CASE WHEN elastic_modulus_mpa IS NULL THEN 'elastic modulus' END,
+                CASE WHEN yield_strength_mpa IS NULL THEN 'yield strength' END)
+            ELSE coalesce(
+                formula.hold_thin_head_unmet(
+                    plain_holding_pressure_mpa, thin_head_allowed_mpa, t_mm, equivalent_outside_crown_radius_mm),
+                knuckle_missing)
+        END AS not_held_because
     FROM held
 )
 
@@ -169,12 +279,18 @@ SELECT
     min(longitudinal_formula) FILTER (moment = 'now') AS longitudinal_formula,
     min(circumferential_formula) FILTER (moment = 'now') AS circumferential_formula,
     min(hold_formula) FILTER (moment = 'now') AS hold_formula,
+    min(plain_hold_formula) FILTER (moment = 'now' AND plain_holding_pressure_mpa IS NOT NULL) AS plain_hold_formula,
+    min(plain_holding_pressure_mpa) FILTER (moment = 'now') AS plain_holding_pressure_mpa,
+    min(thin_head_allowed_mpa) FILTER (moment = 'now') AS thin_head_allowed_mpa,
     min(holding_pressure_longitudinal_mpa) FILTER (moment = 'now') AS holding_pressure_longitudinal_mpa,
     min(holding_pressure_circumferential_mpa) FILTER (moment = 'now') AS holding_pressure_circumferential_mpa,
     min(holding_pressure_mpa) FILTER (moment = 'now') AS holding_pressure_mpa,
+    min(not_held_because) FILTER (moment = 'now') AS not_held_because,
     min(static_head_mpa) AS static_head_mpa,
     min(rating_pressure_mpa) AS rating_pressure_mpa,
     min(mawp_mpa) FILTER (moment = 'now') AS mawp_mpa,
-    min(mawp_mpa) FILTER (moment = 'next') AS mawp_next_mpa
+    min(mawp_mpa) FILTER (moment = 'next') AS mawp_next_mpa,
+    min(mawp_mpa) FILTER (moment = 'turnaround') AS mawp_turnaround_mpa,
+    min(mawp_mpa) FILTER (moment = 'after') AS mawp_after_mpa
 FROM topped
 GROUP BY asset, component, location

@@ -17,18 +17,19 @@
 WITH stated AS (
     SELECT
         record, asset, component,
-        min(word) FILTER (field = 'recommendation') AS recommendation,
+        -- A date without words is still a date by which something is due.
+        coalesce(min(word) FILTER (field = 'recommendation'), '(no words)') AS recommendation,
         min(on_date) FILTER (field = 'raised_on') AS raised_on,
         min(on_date) FILTER (field = 'due') AS due_on,
         min(on_date) FILTER (field = 'closed_on') AS closed_on,
         min(word) FILTER (field = 'evidence') AS evidence,
         min(file) AS file,
         min(sheet) AS sheet,
-        min(cell) FILTER (field = 'recommendation') AS cell
+        coalesce(min(cell) FILTER (field = 'recommendation'), min(cell)) AS cell
     FROM fact.field
     WHERE kind = 'recommendations' AND asset IS NOT NULL
     GROUP BY record, asset, component
-    HAVING min(word) FILTER (field = 'recommendation') IS NOT NULL
+    HAVING bool_or(field IN ('recommendation', 'raised_on', 'due', 'closed_on', 'evidence'))
 ),
 
 joined AS (

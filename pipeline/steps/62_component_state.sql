@@ -18,6 +18,8 @@
 -- column due_on: earliest date by which a place is to be measured again
 -- column mawp_mpa: lowest MAWP of its places now
 -- column mawp_next_mpa: lowest MAWP of its places at the next inspection
+-- column mawp_turnaround_mpa: lowest MAWP of its places at the start of the next turnaround, after twice the loss until then
+-- column mawp_after_mpa: the same at the start of the turnaround after it
 -- column places: number of places
 -- column places_never_read: places without a reading that counts
 -- column held_readings: readings held
@@ -55,7 +57,9 @@ held_pressure AS (
         asset, component,
         -- A wall whose pressure is unknown makes the component's unknown: never the others' minimum.
         CASE WHEN count(*) = count(mawp_mpa) THEN min(mawp_mpa) END AS mawp_mpa,
-        CASE WHEN count(*) = count(mawp_next_mpa) THEN min(mawp_next_mpa) END AS mawp_next_mpa
+        CASE WHEN count(*) = count(mawp_next_mpa) THEN min(mawp_next_mpa) END AS mawp_next_mpa,
+        CASE WHEN count(*) = count(mawp_turnaround_mpa) THEN min(mawp_turnaround_mpa) END AS mawp_turnaround_mpa,
+        CASE WHEN count(*) = count(mawp_after_mpa) THEN min(mawp_after_mpa) END AS mawp_after_mpa
     FROM step.pressure_held
     GROUP BY asset, component
 ),
@@ -78,7 +82,7 @@ SELECT
     place['margin'] AS margin,
     place['life'] AS remaining_life_years,
     coalesce(place['no_loss'], false) AS no_measurable_loss,
-    retirement_on, interval_years, due_on, mawp_mpa, mawp_next_mpa,
+    retirement_on, interval_years, due_on, mawp_mpa, mawp_next_mpa, mawp_turnaround_mpa, mawp_after_mpa,
     coalesce(places, 0) AS places,
     coalesce(places_never_read, 0) AS places_never_read,
     coalesce(held.readings, 0) AS held_readings,

@@ -1,10 +1,10 @@
 -- Everything that asks for work on an asset, each with its state, date and sentence; the first one ranks the asset.
 -- grain: asset, state, kind, component, location
--- reads: step.asset, step.component_state, step.life, step.place_required, step.place_state, step.due_date, step.horizon, reference.state, basis.in_force
+-- reads: step.asset, step.component_state, step.life, step.place_required, step.place_state, step.due_date, step.area_verdict, step.horizon, reference.state, basis.in_force
 -- column asset: asset tag
 -- column state: state it puts the asset in
 -- column state_order: order of that state
--- column kind: required thickness, data, retirement, or the kind of due date
+-- column kind: required thickness, data, retirement, a corroded area, or the kind of due date
 -- column governing_on: date to which the days are counted
 -- column margin: margin over the required thickness, null where it is about no place
 -- column component: component, null if none
@@ -121,6 +121,28 @@ dated AS (
     CROSS JOIN step.horizon AS horizon
 ),
 
+-- A corroded area only ever adds to what the places say.
+areas AS (
+    SELECT
+        area.asset,
+        CASE
+            WHEN is_below_required THEN 'below required'
+            WHEN missing IS NOT NULL THEN 'not assessable'
+            WHEN retirement_on < must_reach_on THEN 'due by turnaround'
+        END AS state,
+        'corroded area ' || area AS kind,
+        CASE
+            WHEN is_below_required THEN read_on
+            WHEN missing IS NULL THEN retirement_on
+        END AS governing_on,
+        margin, component,
+        NULL::VARCHAR AS location,
+        sentence
+    FROM step.area_verdict AS area
+    CROSS JOIN step.horizon AS horizon
+    WHERE is_below_required OR missing IS NOT NULL OR retirement_on < must_reach_on
+),
+
 retired AS (
     SELECT
         asset, 'retired' AS state, 'retirement from service' AS kind, status_since AS governing_on,
@@ -137,6 +159,7 @@ every_one AS (
     UNION ALL BY NAME SELECT * FROM unknown_component
     UNION ALL BY NAME SELECT * FROM unknown_asset
     UNION ALL BY NAME SELECT * FROM retiring
+    UNION ALL BY NAME SELECT * FROM areas
     UNION ALL BY NAME SELECT * FROM dated
 )
 

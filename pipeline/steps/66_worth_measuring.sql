@@ -1,6 +1,6 @@
 -- What one measurement is worth: places where a tape or a repeated reading would change a verdict or an asset's due date.
 -- grain: asset, component, location, measurement, kind
--- reads: step.next_due, step.life, step.band, step.place_required, basis.in_force
+-- reads: step.next_due, step.life, step.band, step.place_required, step.asset, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -35,6 +35,9 @@ WITH away AS (
         END AS internal_interval_away_years
     FROM step.life AS life
     JOIN step.place_required AS required USING (asset, component, location)
+    -- Nothing measured on what is retired changes anything.
+    ANTI JOIN (SELECT asset FROM step.asset WHERE status = 'retired') AS retired
+        ON retired.asset = life.asset
     CROSS JOIN basis.in_force AS in_force
     WHERE scenario = 'in force'
 ),
@@ -44,7 +47,12 @@ place AS (
         away.*,
         band.due_thicker_on, band.internal_due_thicker_on, band.due_thinner_on, band.internal_due_thinner_on,
         band.remaining_life_thicker_years, band.below_if_thicker,
-        read_on + formula.whole_days(interval_away_years, days_per_year, day_guard)::INTEGER AS due_away_on,
+        -- No tape moves the first check of a new or changed service.
+        CASE
+            WHEN first_check_on < read_on + formula.whole_days(interval_away_years, days_per_year, day_guard)::INTEGER
+                THEN first_check_on
+            ELSE read_on + formula.whole_days(interval_away_years, days_per_year, day_guard)::INTEGER
+        END AS due_away_on,
         read_on + formula.whole_days(internal_interval_away_years, days_per_year, day_guard)::INTEGER
             AS internal_due_away_on
     FROM away

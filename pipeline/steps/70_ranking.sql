@@ -93,11 +93,13 @@ ordered AS (
         date_diff('day', as_of, ranked_on) AS days_to_governing,
         coalesce(concern.margin, weakest.margin) AS margin,
         CASE
-            WHEN concern.kind IN ('required thickness', 'data', 'retirement', 'retirement from service') THEN earliest.due['kind']
+            WHEN concern.kind IN ('required thickness', 'data', 'retirement', 'retirement from service')
+                OR starts_with(concern.kind, 'corroded area ') THEN earliest.due['kind']
             ELSE concern.kind
         END AS due_kind,
         CASE
-            WHEN concern.kind IN ('required thickness', 'data', 'retirement', 'retirement from service') THEN earliest.due['on']
+            WHEN concern.kind IN ('required thickness', 'data', 'retirement', 'retirement from service')
+                OR starts_with(concern.kind, 'corroded area ') THEN earliest.due['on']
             ELSE concern.governing_on
         END AS due_on,
         coalesce(held.readings, 0) AS held_readings,

@@ -86,6 +86,8 @@
 -- column due_latest_on: due date at the low rate
 -- column due_thinner_on: due date had the last reading been thinner by its scatter
 -- column due_thicker_on: due date had it been thicker by its scatter
+-- column mawp_turnaround_mpa: MAWP at the start of the next turnaround, after twice the loss until then
+-- column mawp_after_mpa: the same at the start of the turnaround after it
 -- column due_on_with_held: date by which it is due if readings held for growth counted, null where none is held
 -- column remaining_life_with_held_years: remaining life in that case
 -- column t_act_with_held_mm: last reading in that case
@@ -132,7 +134,8 @@ SELECT
     life.interval_years, life.internal_interval_years, life.due_on, life.first_check_on, life.internal_due_on, life.t_next_mm,
     band.remaining_life_low_years, band.remaining_life_high_years, band.retirement_earliest_on,
     band.retirement_latest_on, band.due_earliest_on, band.due_latest_on, band.due_thinner_on, band.due_thicker_on,
-    held.holding_pressure_mpa, held.mawp_mpa, held.mawp_next_mpa,
+    held.holding_pressure_mpa, held.mawp_mpa, held.mawp_next_mpa, held.mawp_turnaround_mpa,
+    held.mawp_after_mpa,
     other.due_on AS due_on_with_held,
     other.remaining_life_years AS remaining_life_with_held_years,
     other.t_act_mm AS t_act_with_held_mm,

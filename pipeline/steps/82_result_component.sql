@@ -20,6 +20,8 @@
 -- column due_on: earliest date by which a place is to be measured again
 -- column mawp_mpa: lowest MAWP of its places now
 -- column mawp_next_mpa: lowest MAWP of its places at the next inspection
+-- column mawp_turnaround_mpa: lowest MAWP of its places at the start of the next turnaround, after twice the loss until then
+-- column mawp_after_mpa: the same at the start of the turnaround after it
 -- column nominal_thickness_mm: nominal thickness or as-measured baseline
 -- column places: number of places
 -- column places_never_read: places without a reading that counts
@@ -36,7 +38,7 @@ SELECT
     state.asset, state.component, component.kind, component.kind_text, component.material, state.state,
     state.location AS governing_location,
     t_act_mm, read_on, t_req_mm, rate_mm_per_year, margin, remaining_life_years, no_measurable_loss, retirement_on,
-    interval_years, due_on, mawp_mpa, mawp_next_mpa, component.nominal_thickness_mm, places, places_never_read,
+    interval_years, due_on, mawp_mpa, mawp_next_mpa, mawp_turnaround_mpa, mawp_after_mpa, component.nominal_thickness_mm, places, places_never_read,
     held_readings, weld_distance_places,
     coalesce(similar_places, 0) AS similar_places,
     coalesce(similar_vessels, 0) AS similar_vessels,

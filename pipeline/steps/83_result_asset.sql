@@ -1,6 +1,6 @@
 -- The ranking, with what the register says of each asset and all its due dates side by side.
 -- grain: asset
--- reads: step.ranking, step.asset, step.due_date, step.component_state, step.relief_margin
+-- reads: step.ranking, step.asset, step.due_date, step.component_state, step.life, step.relief_margin
 -- column asset: asset tag
 -- column rank: place in the ranking
 -- column state: state
@@ -21,6 +21,8 @@
 -- column remaining_life_years: shortest remaining life of its places, null without end or unknown
 -- column mawp_mpa: lowest MAWP of its components now, null if any is unknown
 -- column mawp_next_mpa: the same at the next inspection
+-- column mawp_turnaround_mpa: the same at the start of the next turnaround, after twice the loss until then
+-- column mawp_after_mpa: the same at the start of the turnaround after it
 -- column held_readings: readings held
 -- column due_on_with_held: earliest thickness due date if the readings held for growth counted
 -- column components: number of components
@@ -54,9 +56,10 @@ part AS (
     SELECT
         asset,
         min(retirement_on) AS retirement_on,
-        min(remaining_life_years) AS remaining_life_years,
         CASE WHEN count(*) = count(mawp_mpa) THEN min(mawp_mpa) END AS mawp_mpa,
         CASE WHEN count(*) = count(mawp_next_mpa) THEN min(mawp_next_mpa) END AS mawp_next_mpa,
+        CASE WHEN count(*) = count(mawp_turnaround_mpa) THEN min(mawp_turnaround_mpa) END AS mawp_turnaround_mpa,
+        CASE WHEN count(*) = count(mawp_after_mpa) THEN min(mawp_after_mpa) END AS mawp_after_mpa,
         count(*) AS components,
         count(*) FILTER (missing IS NOT NULL) AS components_not_assessable
     FROM step.component_state
@@ -66,7 +69,8 @@ part AS (
 SELECT
     ranking.asset, rank, state, reason, governing_component, governing_location, governing_on, days_to_governing,
     margin, due_kind, due_on, internal_due_on, external_due_on, thickness_due_on, relief_due_on, deferred_until,
-    retirement_on, remaining_life_years, part.mawp_mpa, part.mawp_next_mpa, held_readings, due_on_with_held,
+    retirement_on, remaining_life_years, part.mawp_mpa, part.mawp_next_mpa, part.mawp_turnaround_mpa,
+    part.mawp_after_mpa, held_readings, due_on_with_held,
     coalesce(components, 0) AS components,
     coalesce(components_not_assessable, 0) AS components_not_assessable,
     description, service, area, assigned_to, construction_code, in_service_on, status, status_since, recommendation_due_on, relief_above_mawp, rating_pressure_mpa, rating_from
@@ -74,6 +78,12 @@ FROM step.ranking AS ranking
 JOIN step.asset AS asset USING (asset)
 LEFT JOIN due USING (asset)
 LEFT JOIN part USING (asset)
+LEFT JOIN (
+    SELECT asset, min(remaining_life_years) AS remaining_life_years
+    FROM step.life
+    WHERE scenario = 'in force'
+    GROUP BY asset
+) AS shortest USING (asset)
 LEFT JOIN (
     SELECT asset, string_agg(device, ', ' ORDER BY device) AS relief_above_mawp
     FROM step.relief_margin

@@ -1,0 +1,157 @@
+"""The auditor's page: the status as of a chosen day and as known at a moment, with its evidence and what is missing."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import data, parts
+from dashboard.wording import counted, known, literal, said, standings, state
+from pipeline import reading
+
+EVIDENCE_HEADINGS = {
+    "rank": "rank",
+    "asset": "asset",
+    "state_shown": "state",
+    "missing": "what is missing",
+    "construction_code": "construction code",
+    "rating_pressure_mpa": "rating pressure",
+    "internal_on": "last internal",
+    "on_stream_on": "last on-stream",
+    "external_on": "last external",
+    "newest_reading_on": "newest reading",
+    "oldest_reading_on": "oldest last reading",
+    "places": "places",
+    "places_never_read": "never read",
+    "places_from_nominal": "from nominal",
+    "rates_chosen": "rates chosen",
+    "internal_due_on": "internal due",
+    "external_due_on": "external due",
+    "thickness_due_on": "thickness due",
+    "relief_due_on": "relief device due",
+    "recommendation_due_on": "recommendation due",
+    "retirement_on": "retirement",
+    "deferred": "deferred",
+    "reason": "why",
+}
+DEFERRAL_HEADINGS = {
+    "asset": "asset",
+    "kind": "kind",
+    "due_on": "due date it moves",
+    "deferred_until": "deferred until",
+    "approved_by": "approved by",
+    "approved_on": "approved on",
+    "standing": "does it count",
+    "deferrals_of_this_kind": "deferrals of this kind",
+    "reason": "reason",
+    "source": "from",
+}
+NOMINAL_HEADINGS = {
+    "asset": "asset",
+    "state_shown": "state",
+    "component": "component",
+    "location": "location",
+    "read_on": "read on",
+    "due_on": "measure again by",
+    "rate_from": "rate",
+}
+
+
+def show() -> None:
+    """Draw the page."""
+    version: data.Version = st.session_state["version"]
+    now = data.fleet(version)
+    system: str = st.session_state["units"]
+    parts.title("Status on a day", now.build)
+    st.markdown(
+        "The status as of any day, from what is known now or from what was known at a moment. Nothing is changed by "
+        "looking: a past status is made anew from the permanent record, beside today's results."
+    )
+    day, moment_day = choose(now)
+    shown = version
+    if day != now.build.as_of or moment_day is not None:
+        folder = data.plant_folder()
+        if folder is None:
+            st.warning("Results alone are open: a status on another day needs the plant's folder with its record.")
+            return
+        with st.spinner("Making the status of that day from the record"):
+            shown = data.past_status(folder, version, day, moment_day)
+    status(data.fleet(shown), data.evidence(shown), system)
+    deferred(data.deferrals(shown), system)
+    nominal(data.resting_on_nominal(shown), system)
+    export(shown, day, moment_day)
+
+
+def choose(now: data.Fleet) -> tuple[date, date | None]:
+    """Draw the choice of the as-of day and of the day until which things were known."""
+    left, right = st.columns(2)
+    day = left.date_input("Status as of", now.build.as_of, format="YYYY-MM-DD", key="status day")
+    moment = right.date_input("As known at the end of (empty: now)", None, format="YYYY-MM-DD", key="status known")
+    return day or now.build.as_of, moment
+
+
+def status(fleet: data.Fleet, rows: pd.DataFrame, system: str) -> None:
+    """Show the counts of every state, and each asset with its evidence and what is missing."""
+    st.subheader(literal(f"Status as of {fleet.build.as_of.isoformat()}"), anchor=False)
+    parts.facts({state(name): count for name, count in fleet.states.items()})
+    st.caption(
+        "Deferred and not assessable stand by themselves and count as neither in date nor overdue. No overall figure "
+        "is given: an asset with a date that is not assessable is not in order."
+    )
+    shown = reading.in_display_units(rows, system)
+    shown["state_shown"] = standings(shown)
+    parts.table(
+        shown,
+        EVIDENCE_HEADINGS,
+        system,
+        "Evidence for every asset",
+        pinned=["rank", "asset"],
+        widths={"missing": 420, "reason": 520, "deferred": 200},
+    )
+    lacking = counted(len(rows[rows["missing"].map(known)]), "asset")
+    st.caption(f"{counted(len(rows), 'asset')} in all; something is missing for {lacking}.")
+
+
+def deferred(rows: pd.DataFrame, system: str) -> None:
+    """Show every deferral on record, with when it was approved against the date it moves."""
+    st.subheader("Deferrals", anchor=False)
+    if rows.empty:
+        st.markdown("No deferral is on record.")
+        return
+    parts.table(rows, DEFERRAL_HEADINGS, system, "Deferrals on record", pinned=["asset"], widths={"source": 300})
+
+
+def nominal(rows: pd.DataFrame, system: str) -> None:
+    """Show what is in order only as far as the nominal thickness was true."""
+    st.subheader("Resting on a nominal thickness", anchor=False)
+    if rows.empty:
+        st.markdown("No date rests on a nominal thickness.")
+        return
+    shown = rows.assign(state_shown=[state(name) for name in rows["state"]])
+    parts.table(
+        shown, NOMINAL_HEADINGS, system, "Places whose rate counts from the nominal thickness", pinned=["asset"]
+    )
+    st.caption("One reading each: the rate counts from the nominal thickness and brings mill tolerance with it.")
+
+
+def export(version: data.Version, day: date, moment: date | None) -> None:
+    """Offer the audit workbook of the status shown."""
+    st.subheader("Workbook", anchor=False)
+    st.markdown("Every number as a live formula over its source values, with a checks sheet.")
+    if st.button("Make the audit workbook", type="primary"):
+        with st.spinner("Writing the workbook"):
+            st.session_state["audit workbook"] = (version, data.audit_workbook(version))
+    made = st.session_state.get("audit workbook")
+    if made and made[0] == version:
+        when = f" known {said(moment)}" if moment else ""
+        st.download_button(
+            "Download it",
+            made[1],
+            file_name=f"status {day.isoformat()}{when}.xlsx",
+            mime="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        )
+
+
+show()
