@@ -22,23 +22,25 @@ import pandas as pd
 import streamlit as st
 
 from pipeline import evidence as standing
-from pipeline import fleet_ahead, outlook, reading
+from pipeline import field_sheet as field_sheets
+from pipeline import fleet_ahead, judging, outlook, reading
 from pipeline.basis import default_basis, read_basis
 from pipeline.changes import Change
 from pipeline.drawing import Drawing, drawing
-from pipeline.entering import enter
+from pipeline.entering import enter, look_over
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, explain
+from pipeline.explain_area import AreaExplanation, explain_area
 from pipeline.export import export_workbook
 from pipeline.folder import SUFFIXES, read_folder
 from pipeline.movement import Movement, earlier_versions, movement
 from pipeline.options import Options
 from pipeline.options import options as options_of
-from pipeline.people import Identity
+from pipeline.people import Identity, require
 from pipeline.preview import LARGEST, Preview, accept, accepted_name, preview
 from pipeline.publishing import open_results
 from pipeline.record import RECORD_NAME, Record
-from pipeline.run import rebuild
+from pipeline.run import build, rebuild
 from pipeline.scope_decision import decisions, decisions_frame
 from pipeline.scope_export import scope_export
 from pipeline.sheets.entries import Typed
@@ -233,6 +235,16 @@ def sketch(version: Version, asset: str, system: str) -> Drawing:
     """Return the sketch of an asset with its places."""
     with _results(version) as connection:
         return drawing(connection, asset, system)
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def areas(version: Version, asset: str, system: str) -> list[AreaExplanation]:
+    """Explain every corroded area of an asset in a unit system."""
+    with _results(version) as connection:
+        return [
+            explain_area(connection, asset, component, area, system)
+            for component, area in reading.areas(connection, asset)
+        ]
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
@@ -604,3 +616,98 @@ def _newer_files(folder: Path, version: Version, file: str) -> list[str]:
         built = dict(reading.sources(connection)[["file", "sha256"]].itertuples(index=False, name=None))
     others = (name for name in present.keys() | built.keys() if name != file)
     return sorted(name for name in others if present.get(name) != built.get(name))
+
+
+# ---- assigned work, field sheets, entering --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A field sheet ready to be taken along: its name, the workbook, and the page to be printed."""
+
+    file: str
+    workbook: bytes
+    page: str
+
+
+@st.cache_data(max_entries=8, show_spinner=False)
+def assigned(version: Version, person: str) -> pd.DataFrame:
+    """Return the assets assigned to a person by rank, with how much waits at each."""
+    with _results(version) as connection:
+        return field_sheets.assigned(connection, person)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def to_do(version: Version, asset: str, system: str) -> list[tuple[str, str]]:
+    """Return what there is to do at an asset, as kind and sentence."""
+    with _results(version) as connection:
+        return field_sheets.to_do(connection, asset, system)
+
+
+@st.cache_data(max_entries=16, show_spinner="Making the field sheet")
+def field_sheet(version: Version, asset: str, system: str, survey_on: date) -> Sheet:
+    """Return the field sheet of an asset for a day; raises Problem where no place of it is on record."""
+    with _results(version) as connection:
+        sheet = field_sheets.field_sheet(connection, asset, system, survey_on)
+    return Sheet(sheet.file_name, field_sheets.workbook(sheet), field_sheets.page(sheet))
+
+
+def why_not_enter(folder: Path, by: Identity, kind: str, asset: str) -> str | None:
+    """Return why a person may not enter a kind of row about an asset, None where they may."""
+    record = Record(folder.joinpath(RECORD_NAME))
+    try:
+        require(folder, by, kind, asset, assigned=record.assigned_to)
+    except Problem as problem:
+        return str(problem)
+    return None
+
+
+def judged(version: Version, folder: Path, asset: str, typed: list[Typed]) -> judging.Judgement:
+    """Return what rows would change, by the very steps. Writes nothing; raises Problem where one cannot be used."""
+    with _results(version) as connection:
+        return judging.judge(connection, folder, asset, typed)
+
+
+def rates(version: Version, folder: Path, asset: str, component: str, location: str) -> list[judging.RateOption]:
+    """Return every rate that may be chosen for a place, with the life and the dates it would give."""
+    with _results(version) as connection:
+        return judging.rate_options(connection, folder, asset, component, location)
+
+
+def held(version: Version, folder: Path, asset: str) -> list[judging.HeldReading]:
+    """Return the readings that wait for a person, with the dates by either verdict."""
+    with _results(version) as connection:
+        return judging.held_readings(connection, folder, asset)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def recommendations(version: Version, asset: str) -> list[reading.Row]:
+    """Return the open recommendations of an asset."""
+    with _results(version) as connection:
+        return field_sheets.open_recommendations(connection, asset)
+
+
+def enter_rows(folder: Path, typed: list[Typed], by: Identity, reason: str) -> list[int]:
+    """Enter rows under a person's name, all of them or none; return their numbers. Raises Problem where one may not
+    be."""
+    for row in typed:
+        look_over(folder, row)
+    return [enter(folder, row, by, reason) for row in typed]
+
+
+def decide(folder: Path, asset: str, waits: judging.HeldReading, verdict: str, by: Identity, reason: str) -> int:
+    """Enter a verdict on a held reading under a person's name; return its number."""
+    return Record(folder.joinpath(RECORD_NAME)).decide(judging.decision_on(waits, asset, verdict), by, reason)
+
+
+def waiting(version: Version, folder: Path) -> judging.Waiting:
+    """Return what people entered that the results in view are without."""
+    with _results(version) as connection:
+        return judging.waiting(connection, folder, Path(version.path))
+
+
+def make_results(folder: Path, as_of: date, progress: Progress = lambda line: None) -> None:
+    """Publish new results with everything entered; raises Problem where that cannot be done."""
+    database = os.environ.get(VARIABLE, "")
+    with _troubles_said(folder):
+        build(folder, Path(database) if database else None, as_of, progress)

@@ -28,7 +28,9 @@ from pipeline import __version__
 from pipeline.cautions import CAUTION
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, Link, explain, worth_sentence
+from pipeline.explain_area import AreaExplanation, explain_area
 from pipeline.publishing import RESULTS_NAME, open_results
+from pipeline.reading import areas as areas_of
 from pipeline.record import RECORD_NAME, Record
 from pipeline.run import Build, build, check, rebuild
 from pipeline.sign_in import SIGN_IN_NAME, is_loopback, names_of
@@ -331,16 +333,23 @@ def _json_value(value: Any) -> Any:
 
 
 def _explain(options: argparse.Namespace) -> int:
-    told = explain(open_results(options.database), options.asset, options.component, options.location)
+    connection = open_results(options.database)
+    told = explain(connection, options.asset, options.component, options.location)
+    areas = [
+        explain_area(connection, told.asset, component, area)
+        for component, area in areas_of(connection, told.asset)
+        if options.component in (None, component)
+    ]
     if options.format == "json":
-        print(json.dumps(told.as_json(), indent=1, ensure_ascii=False))
+        plain = {**told.as_json(), "areas": [area.as_json() for area in areas]}
+        print(json.dumps(plain, indent=1, ensure_ascii=False))
     else:
-        for line in _explanation_lines(told):
+        for line in _explanation_lines(told, areas):
             print(line)
     return 0
 
 
-def _explanation_lines(told: Explanation) -> list[str]:
+def _explanation_lines(told: Explanation, areas: Sequence[AreaExplanation]) -> list[str]:
     lines = [f"{told.asset}: {told.state}, rank {told.rank}, as of {told.as_of}", told.reason + ".", ""]
     lines.append("Due dates")
     for due in told.due_dates:
@@ -362,6 +371,8 @@ def _explanation_lines(told: Explanation) -> list[str]:
         lines += ["", "There is no measured place to explain.", ""]
     else:
         lines += _place_lines(told)
+    for area in areas:
+        lines += [f"Corroded area {area.area} of {area.component}", *(f"  {line}" for line in area.as_text()), ""]
     lines += [f"Caution: {caution}" for caution in told.cautions]
     return lines
 

@@ -148,6 +148,10 @@ _ROWS = (
     ("s", "reading_scatter_mm", "s", "mm", "thickness", "standard deviation of one reading"),
     ("n_lim", "noise_limit_mm", r"\Delta_{noise}", "mm", "thickness", "largest change that can be noise"),
     ("m", "margin", "m", "-", "ratio", "margin over the required thickness"),
+    # field sheets
+    ("t_e_lo", "expected_lowest_mm", "t_{e,low}", "mm", "thickness", "lowest reading to be expected"),
+    ("t_e_hi", "expected_highest_mm", "t_{e,high}", "mm", "thickness", "highest reading to be expected"),
+    ("t_call", "call_below_mm", "t_{call}", "mm", "thickness", "thickness below which to call the engineer"),
     # rates
     ("days", "days_between", "n_{days}", "day", "days", "days between two readings"),
     ("years", "years_between", r"\Delta y", "year", "duration", "years between two readings"),

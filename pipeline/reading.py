@@ -157,6 +157,17 @@ def not_measured(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFr
     )
 
 
+def areas(connection: duckdb.DuckDBPyConnection, asset: str) -> list[tuple[str, str]]:
+    """Return the corroded areas of an asset as component and area."""
+    rows = _rows(
+        connection,
+        "SELECT DISTINCT component, area FROM (SELECT asset, component, area FROM result.corroded_area "
+        "UNION ALL SELECT asset, component, area FROM result.pit_area) WHERE asset = ? ORDER BY component, area",
+        [asset],
+    )
+    return [(row["component"], row["area"]) for row in rows]
+
+
 def relief_devices(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
     """Return the relief devices of an asset: set pressure against the rating and the MAWP, and what is due."""
     return _frame(connection, "SELECT * FROM result.relief_device WHERE asset = ? ORDER BY device", [asset])

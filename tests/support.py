@@ -105,6 +105,9 @@ SHOW_ALL_DIGITS = "0.00000000000000E+00"
 #: Sensible values of each quantity, in the unit kept inside. A formula's limits are crossed from both sides.
 RANGES: dict[str, tuple[float, float]] = {
     "P": (0.02, 40.0),
+    "t_e_lo": (0.0, 30.0),
+    "t_e_hi": (0.5, 40.0),
+    "t_call": (0.5, 30.0),
     "over": (0.0, 20.0),
     "E_y": (120000.0, 210000.0),
     "S_y": (120.0, 500.0),

@@ -635,6 +635,8 @@ def test_half_life_leaves_the_wall_that_holds_the_rating(
     assert 4 <= row["remaining_life_years"] < 20
     assert row["internal_interval_years"] < row["internal_cap_years"]
     assert row["mawp_next_mpa"] == pytest.approx(case.P, rel=1e-9)
+    # The rating caps the MAWP and would hide a wall that is said to hold too much: what it holds now has no cap.
+    assert row["holding_pressure_mpa"] == pytest.approx(case.held(row["t_act_mm"], basis, outside), rel=1e-9)
 
     def spare(years: float) -> float:
         wall = row["t_act_mm"] - 2 * row["rate_mm_per_year"] * years

@@ -529,12 +529,12 @@ def test_another_reading(weighed: Options, trying: Trying) -> None:
 
 
 def test_a_restored_wall_reaches_the_turnaround(weighed: Options, trying: Trying) -> None:
-    # TA 2027: 0.322916 in as above, up to 0.325. TA 2030: 1398 days, 3.827515 years, more than two, so twice the loss:
-    # 0.306327 + 2 x 0.0199973 x 3.827515 = 0.459407 in, up to 0.460.
+    # TA 2027: 0.322916 in as above, up to 0.325. TA 2030: 1399 days, 3.830253 years, more than two, so twice the loss:
+    # 0.306327 + 2 x 0.0199973 x 3.830253 = 0.459517 in, up to 0.460.
     near, far = weighed.restorations
     rate = 0.2 / (3653 / 365.25)
     assert inches(near.thickness_mm) == pytest.approx(4575 / 14935 + rate * 303 / 365.25, rel=1e-9)
-    assert inches(far.thickness_mm) == pytest.approx(4575 / 14935 + 2 * rate * 1398 / 365.25, rel=1e-9)
+    assert inches(far.thickness_mm) == pytest.approx(4575 / 14935 + 2 * rate * 1399 / 365.25, rel=1e-9)
     assert (inches(near.offered_mm), inches(far.offered_mm)) == pytest.approx((0.325, 0.460))
     assert near.holds and far.holds and near.on == AS_OF
     for offer in (near, far):

@@ -126,6 +126,7 @@ def show() -> None:
     explanation(version, tag, component, location, system)
     if component:
         locations(version, tag, component, system)
+    areas(version, tag, system)
     coverage(about)
     history(about, system)
     changed(tag)
@@ -188,6 +189,7 @@ def header(fleet: data.Fleet, row: pd.Series, system: str) -> None:
             "readings held": row["held_readings"],
         }
     )
+    st.page_link("views/what_if.py", label=f"What if something were changed on {row['asset']}?")
     if known(row["due_on_with_held"]):
         st.caption(
             f"Were the held readings to count, the earliest thickness date would be {said(row['due_on_with_held'])} "
@@ -282,6 +284,30 @@ def sketch(version: data.Version, tag: str, component: str | None, location: str
         return
     st.image(picture, width=460 if made.upright else 760)
     st.caption(literal(" ".join([*made.remarks, "The ringed place is the chosen one."])))
+
+
+def areas(version: data.Version, tag: str, system: str) -> None:
+    """Say what the readings and pits of corroded areas come to, with every step."""
+    told = data.areas(version, tag, system)
+    if not told:
+        return
+    st.subheader("Corroded areas", anchor=False)
+    for area in told:
+        parts.sentence(f"{area.sentence}.")
+        for row in (*area.surveys, *area.pit_surveys):
+            if known(row["screening_verdict"]):
+                st.caption(literal(f"Survey of {said(row['read_on'])}: {row['screening_verdict']}"))
+        for fault in area.faults:
+            st.error(literal(fault))
+        for caution in area.cautions:
+            st.caption(literal(caution))
+        with st.expander(literal(f"{area.component}, area {area.area}: {counted(len(area.links), 'equation')}")):
+            for remark in area.remarks:
+                st.markdown(literal(remark))
+            for number, link in enumerate(area.links, start=1):
+                symbol = QUANTITIES[link.result_symbol].symbol
+                st.markdown(f"**{number}.** {literal(link.title)}: ${symbol}$ = {literal(link.shown)}")
+                equation(link)
 
 
 def coverage(about: data.Asset) -> None:

@@ -88,7 +88,7 @@ def show() -> None:
 
 def choose_asset(fleet: data.Fleet) -> str | None:
     """Draw the choice of the asset, kept the same as the address and as the page of one asset."""
-    address.adopt("asset", "what-if", single=["asset", "component", "location"])
+    address.adopt("asset", "what_if", single=["asset", "component", "location"])
     address.leave_only(["asset", "units"])
     tags = list(fleet.assets["asset"])
     named = st.session_state.get("asset")
@@ -281,9 +281,16 @@ def beside(version: data.Version, tag: str, changes: tuple[Change, ...], system:
     else:
         st.caption("Nothing is tried yet: this is how the asset stands. Choose a change and try it.")
     for group, found in lines(trial, system).items():
-        if found:
-            st.markdown(f"**{GROUPS[group]}**")
-            side_by_side(_with_symbols(found, trial), bool(changes))
+        if not found:
+            continue
+        st.markdown(f"**{GROUPS[group]}**")
+        if changes:
+            side_by_side(_with_symbols(found, trial))
+        elif group == "standing":
+            st.markdown(f"{state(trial.today.asset['state'], trial.today.asset['held_readings'])}")
+            parts.sentence(f"{tag}: {trial.today.asset['reason']}.")
+        else:
+            parts.facts({line.label: line.today for line in found})
     if changes:
         components(trial, system)
         inspection(trial, system)
@@ -299,12 +306,9 @@ def _with_symbols(found: list[Line], trial: WhatIf) -> list[Line]:
     return [Line(line.label, today, tried, line.difference) if line.label == "state" else line for line in found]
 
 
-def side_by_side(found: Sequence[Line], with_trial: bool) -> None:
+def side_by_side(found: Sequence[Line]) -> None:
     """Write lines beside each other: what, today, tried, difference."""
     cells = []
-    if not with_trial:
-        parts.facts({line.label: line.today for line in found})
-        return
     for words in ("", "today", "tried", "difference"):
         cells.append(f'<div class="hoop-head">{words}</div>')
     for line in found:
@@ -342,8 +346,7 @@ def components(trial: WhatIf, system: str) -> None:
                             ("MAWP now", "mawp"),
                         )
                     ),
-                ],
-                True,
+                ]
             )
 
 

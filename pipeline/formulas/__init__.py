@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pipeline.formulas import (
     corroded_areas,
+    expected,
     external_pressure,
     geometry,
     life,
@@ -23,6 +24,7 @@ ALL: tuple[Formula, ...] = (
     *pressure.FORMULAS,
     *rates.FORMULAS,
     *life.FORMULAS,
+    *expected.FORMULAS,
     *restoring.FORMULAS,
     *corroded_areas.FORMULAS,
 )

@@ -14,6 +14,7 @@ from pipeline.sheets.facts import Setting
 from pipeline.sheets.headings import Headings
 from pipeline.sheets.intake import Desk
 from pipeline.sheets.layout import IDENTITY, Head, Label, Table
+from pipeline.sheets.return_code import CodedPlace, is_printed, place_of
 from pipeline.sheets.values import (
     DateOrder,
     Fault,
@@ -88,6 +89,18 @@ REQUIRED: dict[str, tuple[str, ...]] = {
     "assets": ("asset",),
 }
 _SPOKEN = {"asset": "the tag", "device": "the device's tag"}
+#: What a person fills in on a field sheet; a date alone is no reading.
+FILLED_IN = (
+    "thickness",
+    "not_measured_because",
+    "remark",
+    "distance_to_weld",
+    "weld_region",
+    "head_zone",
+    "description",
+)
+#: How results name the component of a place whose survey names none.
+UNSTATED_COMPONENT = "(not stated)"
 
 
 class Body:
@@ -105,6 +118,8 @@ class Body:
         self._labels_used: set[Label] = set()
         self._label_rows = {row for row, _, _ in table.sections}
         self._statements_used: set[str] = set()
+        self._coded: dict[str, list[int]] | None = None
+        self._left_blank = 0
 
     # ------------------------------------------------------------------------------------------------------ rows
 
@@ -165,6 +180,9 @@ class Body:
 
     def identity(self, row: int) -> Identity:
         """Return what a row is about, from its own cells, merged cells, or labels above the table."""
+        coded = self.table.head("return_code")
+        if coded is not None and not is_blank(self.rows[row][coded.index]):
+            return self._identity_by_code(row, coded)
         names: dict[str, str] = {}
         cells: list[tuple[int, int]] = []
         for name in IDENTITY:
@@ -195,6 +213,71 @@ class Body:
             if name not in names:
                 return Identity(names, (), self._missing(name, row))
         return Identity(names, tuple(cells))
+
+    def _identity_by_code(self, row: int, coded: Head) -> Identity:
+        """Return the place a field sheet's code stands for. Tags that say otherwise are named in the ledger; they count
+        only where the row is plainly a copy of another one, made for a place the sheet did not have."""
+        place = place_of(as_text(self.rows[row][coded.index]))
+        if isinstance(place, Refused):
+            return Identity({}, (), place, (row, coded.index))
+        others = [other for other in self._rows_of_code(coded)[as_text(self.rows[row][coded.index])] if other != row]
+        differing = self._tags_against(row, place)
+        if differing and any(not self._tags_against(other, place) for other in others):
+            rows = ", ".join(str(other + 1) for other in others)
+            return Identity(
+                {},
+                (),
+                Refused(
+                    f"the return code stands in row {rows} too, and the tags of this row say otherwise: clear the code "
+                    "so that its tags count"
+                ),
+                (row, coded.index),
+            )
+        spoken = " ".join(place.names.values())
+        for column, text in differing:
+            reason = f"the cell says '{text}', the return code of the row stands for {spoken}: the code counts"
+            self.warn(row, column, reason, f"the row is read as {spoken}")
+        tags = [head.index for name in IDENTITY if (head := self.table.head(name)) is not None]
+        names = {**place.names, "asset": self.alias(place.asset)}
+        return Identity(names, ((row, coded.index), *((row, index) for index in tags)))
+
+    def _tags_against(self, row: int, place: CodedPlace) -> list[tuple[int, str]]:
+        """Return the cells of a row whose tags are not those of its code; a blank cell says nothing against it."""
+        differing = []
+        for name in ("asset", "component", "location"):
+            head = self.table.head(name)
+            if head is None or is_blank(self.rows[row][head.index]):
+                continue
+            text = as_text(self.rows[row][head.index])
+            key = read_key(self.rows[row][head.index])
+            said = None if isinstance(key, Refused) else self.alias(key) if name == "asset" else key
+            if said != (place.names.get(name) or UNSTATED_COMPONENT):
+                differing.append((head.index, text))
+        return differing
+
+    def _rows_of_code(self, coded: Head) -> dict[str, list[int]]:
+        """Return the filled rows of every code."""
+        if self._coded is None:
+            self._coded = {}
+            for row in range(self.table.first, self.table.bottom):
+                text = as_text(self.rows[row][coded.index])
+                self._coded.setdefault(text, [])
+                if text.strip() and not self.left_blank(row):
+                    self._coded[text].append(row)
+        return self._coded
+
+    def left_blank(self, row: int) -> bool:
+        """Tell whether a row of a field sheet brings nothing: neither a thickness nor a reason nor anything else."""
+        coded = self.table.head("return_code")
+        if coded is None or is_blank(self.rows[row][coded.index]):
+            return False
+        return all(is_blank(self.rows[row][head.index]) for head in self.table.heads if head.name in FILLED_IN)
+
+    def pass_over(self, row: int) -> None:
+        """Give the cells of a row of a field sheet that was left blank their disposition."""
+        self._left_blank += 1
+        for column in range(self.table.left, self.table.right):
+            self.desk.marks.ignore(row, column, "field sheet row left blank")
 
     def alias(self, tag: str) -> str:
         """Return the asset a tag stands for by the plant's aliases; any other tag as it is."""
@@ -352,7 +435,7 @@ class Body:
 
     def _describing(self) -> tuple[str, ...]:
         """The columns that say what a row is about, or accompany its value."""
-        survey = ("date", "unit", "method", "inspector", "remark")
+        survey = ("date", "unit", "method", "inspector", "remark", "return_code")
         return (*IDENTITY, *survey) if self.table.kind.startswith("survey") else IDENTITY
 
     def refuse(self, row: int, column: int, reason: str, effect: str) -> None:
@@ -403,6 +486,8 @@ class Body:
                 marks.ignore(table.unit_row, column, "unit row")
         self._name_points()
         self._warn_of_formulas()
+        self._pass_over_printed()
+        self._note_left_blank()
         self._name_unknown_columns()
         for row, column in marks.open_cells(table.top, table.header_row, table.left, table.right):
             marks.ignore(row, column, "title")
@@ -439,12 +524,37 @@ class Body:
                     reason = f"'{text}' looks like the text of a formula: it is taken as a name and never computed"
                     self.warn(row, head.index, reason, f"the {head.column.label} is read as it stands")
 
+    def _is_printed(self, head: Head | None) -> bool:
+        return head is not None and head.column is None and head.on is None and is_printed(head.text)
+
+    def _pass_over_printed(self) -> None:
+        """Give what a field sheet printed for the person who measures its disposition: it is never a reading."""
+        if self.table.head("return_code") is None:
+            return
+        for head in filter(self._is_printed, self.table.heads):
+            for row, column in self.desk.marks.open_cells(
+                self.table.first, self.table.bottom, head.index, head.index + 1
+            ):
+                self.desk.marks.ignore(row, column, "printed on the field sheet")
+
+    def _note_left_blank(self) -> None:
+        if self._left_blank:
+            rows = "1 row" if self._left_blank == 1 else f"{self._left_blank} rows"
+            head = self.table.head("return_code")
+            column = self.table.left if head is None else head.index
+            text = as_text(self.rows[self.table.header_row][column])
+            reason = f"{rows} of the field sheet left blank: nothing was measured there"
+            self.desk.ledger(self.table.header_row, column, text, reason, "nothing is read from blank rows", "note")
+
     def _name_unknown_columns(self) -> None:
         table, marks = self.table, self.desk.marks
+        field_sheet = table.head("return_code") is not None
         heads = {head.index: head for head in table.heads}
         for column in range(table.left, table.right):
             head = heads.get(column)
             if head is not None and (head.column is not None or head.on is not None) and not head.twice:
+                continue
+            if field_sheet and self._is_printed(head):
                 continue
             cells = marks.open_cells(table.first, table.bottom, column, column + 1)
             for row, _ in cells:

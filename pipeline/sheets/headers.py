@@ -9,6 +9,7 @@ from pipeline.sheets.dated import Dated, Reader, dated_headings
 from pipeline.sheets.headings import KINDS, Heading, Headings, date_and_unit, heading_text, normal
 from pipeline.sheets.layout import Head
 from pipeline.sheets.points import read_point
+from pipeline.sheets.return_code import is_printed
 from pipeline.sheets.values import Value, as_text, is_blank
 from pipeline.sheets.workbooks import Grid, address
 from pipeline.units import Unit
@@ -120,6 +121,9 @@ def header_of(
         for column, value in cells
         if column not in given and not _has_column(headings, read[column], "survey")
     ]
+    if any(heading is not None and heading.spelling == "return code" for heading in read.values()):
+        # What a field sheet prints beside the cells to be filled in is neither a reading nor a date.
+        unread = [(column, value) for column, value in unread if not is_printed(as_text(value))]
     dates, order_note = dated_headings(reader, row, [cell for cell in unread if read[cell[0]] is None])
     dates.update(given)
     points = _points(unread)

@@ -164,6 +164,8 @@ IGNORED = (
     "unknown column",
     "not a table",
     "after the as-of date",
+    "field sheet row left blank",
+    "printed on the field sheet",
 )
 _EMPTY, _OPEN, USED, SET_ASIDE = range(4)
 _CODE = {reason: code for code, reason in enumerate(IGNORED, start=4)}

@@ -41,6 +41,8 @@ from pipeline.units import Unit
 #: Columns that accompany a reading, and columns of a survey that are about the location itself.
 CONTEXT = ("method", "inspector", "remark")
 OF_LOCATION = ("description", "distance_to_weld", "weld_region", "head_zone")
+#: Columns of a field sheet: what is said there decides what a row is about, or why it has no reading.
+BESIDE_FIELD_SHEET = ("return_code", "not_measured_because")
 
 _NAMES = ("asset", "component", "location")
 _NEEDS_CARE = -1
@@ -142,7 +144,8 @@ def who_of(body: Body) -> Who | None:
         if first <= row < table.bottom:
             plain[row - first] = False
     for head in table.heads:
-        about_location = head.name in (*OF_LOCATION, "unit") or (bool(head.problem) and head.column is not None)
+        in_doubt = bool(head.problem) and head.column is not None
+        about_location = in_doubt or head.name in (*OF_LOCATION, "unit", *BESIDE_FIELD_SHEET)
         if about_location and head.name != "thickness" and not head.twice:
             plain &= body.desk.marks.is_empty(head.index, first, table.bottom)
     leftmost = min(head.index for head in heads.values() if head is not None) if len(fixed) < 3 else table.left

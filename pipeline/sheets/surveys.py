@@ -34,9 +34,13 @@ def read_long(body: Body) -> None:
     first = body.desk.intake.next_record(max(table.bottom - table.first, 0)) - table.first
     plain = read_plain_rows(body, first)
     for row in (np.flatnonzero(~plain) + table.first).tolist():
-        if body.is_data(row):
-            _read_long_row(body, row, first + row)
-            body.read(row)
+        if not body.is_data(row):
+            continue
+        if body.left_blank(row):
+            body.pass_over(row)
+            continue
+        _read_long_row(body, row, first + row)
+        body.read(row)
     compare_derived(body, (np.flatnonzero(plain) + table.first).tolist())
 
 
@@ -105,6 +109,13 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
         return
     heads = [head for head in body.table.heads if head.name == "thickness" and not head.twice]
     filled = [head for head in heads if not is_blank(body.rows[row][head.index])]
+    if not filled and _only_about_location(body, row):
+        _use_identity(body, identity)
+        _read_location_columns(body, row, record, identity)
+        for head in body.table.heads:  # a date or a name beside it says when and by whom it was found
+            if head.name in ("date", "method", "inspector"):
+                body.desk.marks.used(row, head.index)
+        return
     when, when_at = _date_of(body, row)
     if isinstance(when, Refused):
         body.refuse_row(row, when.reason, when_at, identity.spoken)
@@ -123,11 +134,29 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
     _read_location_columns(body, row, record, identity)
     for head in filled:
         _read_thickness(body, row, record, identity, head, when, context)
+    if filled:
+        _refuse_reason_beside(body, row, identity)
     if not filled:
         for head in heads:
             _read_blank(body, row, record, identity.at(head.point), head, when, context)
     compare_derived(body, [row])
     body.refuse_doubtful(row, identity.spoken)
+
+
+def _only_about_location(body: Body, row: int) -> bool:
+    """Tell whether a row of a field sheet gives something about the place, such as its weld distance, and no visit."""
+    coded = body.table.head("return_code")
+    if coded is None or is_blank(body.rows[row][coded.index]):
+        return False
+    given = {head.name for head in body.table.heads if head.name and not is_blank(body.rows[row][head.index])}
+    return bool(given & set(OF_LOCATION)) and not given & {"thickness", "not_measured_because", "remark"}
+
+
+def _refuse_reason_beside(body: Body, row: int, identity: Identity) -> None:
+    head = body.table.head("not_measured_because")
+    if head is not None and not is_blank(body.rows[row][head.index]):
+        reason = "the row has a thickness and a reason why there is none: clear one of them"
+        body.refuse(row, head.index, reason, f"the reason at {identity.spoken} is not used, the thickness is")
 
 
 def _date_of(body: Body, row: int) -> tuple[ReadDate | Refused, tuple[int, int] | None]:
@@ -269,6 +298,15 @@ def _read_blank(
 ) -> None:
     """A row without a thickness: a reason in its remark or method counts, otherwise there is no value."""
     place, word = (row, head.index), "no value"
+    own = body.table.head("not_measured_because")
+    if own is not None and not is_blank(body.rows[row][own.index]):
+        text = as_text(body.rows[row][own.index])
+        settled = reason_not_measured(text)
+        if settled is None:
+            reason = f"'{text}' is not one of the settled reasons: it is kept as it was written"
+            body.warn(row, own.index, reason, f"{identity.spoken} counts as not measured on {_spoken(when)}")
+        _emit_not_measured(body, row, record, identity, (row, own.index), when, settled or "not measured", context)
+        return
     for name in ("remark", "method"):
         given = context[name]
         found = reason_not_measured(given) if given else None
