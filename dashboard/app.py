@@ -22,7 +22,7 @@ def main() -> None:
             st.Page("views/asset.py", title="Asset", url_path="asset"),
             st.Page("views/planning.py", title="Turnaround", url_path="planning"),
             st.Page("views/what_if.py", title="What if", url_path="what_if"),
-            st.Page("views/my_assets.py", title="Assigned assets", url_path="assigned"),
+            st.Page("views/my_assets.py", title="Assigned assets", url_path="my_assets"),
             st.Page("views/entering.py", title="Enter and judge", url_path="entering"),
             st.Page("views/measuring.py", title="Worth measuring", url_path="measuring"),
             st.Page("views/audit.py", title="Status on a day", url_path="status"),

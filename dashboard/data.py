@@ -690,8 +690,10 @@ def recommendations(version: Version, asset: str) -> list[reading.Row]:
 def enter_rows(folder: Path, typed: list[Typed], by: Identity, reason: str) -> list[int]:
     """Enter rows under a person's name, all of them or none; return their numbers. Raises Problem where one may not
     be."""
+    record = Record(folder.joinpath(RECORD_NAME))
     for row in typed:
         look_over(folder, row)
+        require(folder, by, row.kind, row.cells.get("asset"), assigned=record.assigned_to)
     return [enter(folder, row, by, reason) for row in typed]
 
 

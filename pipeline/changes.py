@@ -28,9 +28,9 @@ from pipeline.units import DISPLAY, UNITS, show
 TRIAL = "this trial"
 
 _RERATE_EVIDENCE = (
-    "A rerate: a calculation by the manufacturer or an engineer of the owner, a current inspection that shows the "
-    "vessel fit for it, a pressure test or an accepted substitute, relief devices set to suit, an additional "
-    "nameplate or stamping overseen by the inspector, and the jurisdiction's agreement where it asks for one."
+    "A calculation by the manufacturer or an engineer of the owner, a current inspection that shows the vessel fit for "
+    "it, a pressure test or an accepted substitute, relief devices reset to suit, a new nameplate or stamping overseen "
+    "by the inspector, and the jurisdiction's agreement where it asks for one."
 )
 
 

@@ -429,7 +429,7 @@ def lines(trial: WhatIf, system: str) -> dict[str, list[Line]]:
 
 def component_lines(trial: WhatIf, system: str) -> list[Row]:
     """Return each component on both sides, as people of a unit system see it: state, required thickness, rate, life,
-    MAWP now."""
+    MAWP now. Those whose state would change come first."""
     tried = {row["component"]: row for row in trial.tried.components}
     found = []
     for before in trial.today.components:
@@ -452,7 +452,7 @@ def component_lines(trial: WhatIf, system: str) -> list[Row]:
                 },
             }
         )
-    return found
+    return sorted(found, key=lambda row: (row["state_today"] == row["state_tried"], not row["changed"]))
 
 
 def _essence(row: Row) -> tuple[object, ...]:

@@ -411,6 +411,16 @@ def test_area_of_pits_in_the_fullest_circle(tmp_path: Path) -> None:
     )
 
 
+def test_pits_without_readings_of_their_area_take_the_components_rate(tmp_path: Path) -> None:
+    # 0.54 to 0.50 in over 3653 days (10.0014 years): 0.0039995 in/year. Pits wider than 50 mm and no deeper than the
+    # allowance leave 0.45 in: (0.45 - 0.409015) / 0.0039995 = 10.2477 years, 3742 whole days: 2034-07-30.
+    readings = (("V-1", "Shell", 1, date(2014, 5, 1), 0.54), ("V-1", "Shell", 1, DAY, 0.5))
+    row = one(results(tmp_path / "plant", pits=[pit(0, 0, 0.05, 2.5)], readings=readings), "step.area_verdict")
+    assert not row["is_below_required"] and row["governed_by"] == "pits"
+    assert row["remaining_life_years"] == pytest.approx((0.45 - T_REQ) / (0.04 * 365.25 / 3653), rel=1e-9)
+    assert row["retirement_on"] == date(2034, 7, 30)
+
+
 def test_pits_on_either_side_of_the_origin_are_neighbours(tmp_path: Path) -> None:
     # Circumference pi x 48 = 150.8 in: 150 in and 1 in are 1.8 in apart.
     row = one(results(tmp_path / "plant", pits=[pit(0, 150, 0.2, 1.2), pit(0, 1, 0.2, 1.2)]), "result.pit_area")

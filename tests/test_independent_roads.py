@@ -648,10 +648,6 @@ def test_half_life_leaves_the_wall_that_holds_the_rating(
     assert row["internal_due_on"] == due
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="just past the thin limit the exponential form is required, and the thin form is asked what the wall holds",
-)
 def test_a_wall_beyond_its_need_by_the_exponential_form_holds_its_rating(tmp_path: Path) -> None:
     """By hand: S E = 100 MPa, P = 39 MPa > 0.385 S E, R = 200 mm, so t = 200 (exp(0.39) - 1) = 95.396 mm.
 

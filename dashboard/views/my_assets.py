@@ -54,7 +54,7 @@ def whose(fleet: data.Fleet) -> str | None:
     folder = data.plant_folder()
     named = data.people(folder) if folder else []
     names = sorted({*named, *fleet.assets["assigned_to"].dropna()})
-    address.adopt("assigned", "assigned", single=["whose"])
+    address.adopt("assigned", "my_assets", single=["whose"])
     address.leave_only(["whose", "asset", "units"])
     own = st.session_state.get("person")
     if st.session_state.get("whose") not in names:

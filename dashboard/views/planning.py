@@ -356,10 +356,13 @@ def buying(found: Slip, first: Turnaround, months: int) -> None:
         st.write("Nothing breaks: nothing has to be bought." if months else "Move the slider to see what would break.")
         return
     totals = counts_by_way(bought)
+    chosen = found.months[found.months["month"] == months].iloc[0]
+    due, walls = int(chosen["broken"]), int(chosen["retiring"])
     ways = ", ".join(f"{totals[way]} {WAY_COUNTED[way]}" for way in WAYS)
     st.write(
         literal(
-            f"Of {counted(len(bought), 'broken date')}, {counted(months, 'month')} later: {ways}. Cheapest ways come "
+            f"{counted(months, 'month').capitalize()} later, {counted(due, 'broken due date')} and "
+            f"{counted(walls, 'place')} at required thickness: {ways}. Cheapest ways come "
             "first: readings, what can be met while the asset runs, deferrals, repairs. Nothing is approved here."
         )
     )

@@ -444,19 +444,18 @@ def pressures(found: Options, system: str) -> None:
         "What the vessel's weakest place would hold at the end of a turnaround, after once and after twice the loss at "
         "today's rates; never above the rating; rounded down, and tried."
     )
-    items = []
-    for offer in found.pressures:
-        large = show_value(offer.offered_mpa, "pressure", system) if known(offer.offered_mpa) else "no pressure"
-        items.append(
+    for turnaround in found.turnarounds:
+        parts.cards(
             (
-                f"{offer.turnaround.name}, to {offer.turnaround.end_on.isoformat()}, "
+                f"to the end of {turnaround.name}, {turnaround.end_on.isoformat()}, "
                 f"{'once' if offer.losses == 1 else 'twice'} the loss",
-                large,
+                show_value(offer.offered_mpa, "pressure", system) if known(offer.offered_mpa) else "no pressure",
                 _about_pressure(offer),
                 False,
             )
+            for offer in found.pressures
+            if offer.turnaround == turnaround
         )
-    parts.cards(items)
     st.caption(literal(f"Evidence: {evidence_for('lower pressure')}"))
 
 

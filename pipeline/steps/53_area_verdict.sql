@@ -1,6 +1,6 @@
 -- What the readings and pits of each area that count say together, in the words of a concern. It only ever adds one.
 -- grain: asset, component, area
--- reads: step.area_condition, step.area_average, step.area_pits, basis.in_force
+-- reads: step.area_condition, step.area_average, step.area_pits, step.rate, step.component, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column area: name of the area
@@ -42,11 +42,19 @@ WITH average AS (
     WHERE condition.superseded_by IS NULL
 ),
 
-component_rate AS (
+area_rate AS (
     SELECT asset, component, area, max(rate_mm_per_year) AS rate_mm_per_year
     FROM step.area_condition
     WHERE superseded_by IS NULL
     GROUP BY asset, component, area
+),
+
+-- Pits without readings of their area take the component's rate.
+place_rate AS (
+    SELECT asset, component, max(rate_mm_per_year) AS rate_mm_per_year
+    FROM step.rate
+    WHERE scenario = 'in force'
+    GROUP BY asset, component
 ),
 
 pits AS (
@@ -57,7 +65,10 @@ pits AS (
         formula.margin(pits.pit_remaining_mm, pits.t_req_mm) AS margin,
         -- Pits that may be ignored say nothing of the thickness; of the others the deepest is the thickness.
         coalesce(pits_fail AND pits.pit_remaining_mm < pits.t_req_mm, false) AS is_below_required,
-        component_rate.rate_mm_per_year,
+        coalesce(
+            area_rate.rate_mm_per_year, place_rate.rate_mm_per_year,
+            formula.rate_governing(component.stated_rate_mm_per_year, rate_floor_mm_per_year)
+        ) AS rate_mm_per_year,
         pits.pits || CASE pits.pits WHEN 1 THEN ' pit' ELSE ' pits' END
             || coalesce(' on ' || pits.read_on, ', undated')
             || coalesce(', the deepest leaves ' || shown.thickness(pits.pit_remaining_mm), '')
@@ -67,7 +78,10 @@ pits AS (
         pit_missing AS missing,
         pits_fail
     FROM step.area_pits AS pits
-    LEFT JOIN component_rate USING (asset, component, area)
+    LEFT JOIN area_rate USING (asset, component, area)
+    LEFT JOIN place_rate USING (asset, component)
+    LEFT JOIN step.component AS component USING (asset, component)
+    CROSS JOIN basis.in_force
     WHERE superseded_by IS NULL
 ),
 

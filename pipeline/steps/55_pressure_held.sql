@@ -143,11 +143,31 @@ knuckled AS MATERIALIZED (
     FROM buckled
 ),
 
+-- Where the plant takes the exponential form, a wall is asked by the clause that would require it: the exponential one
+-- if the pressure it gives is beyond the thin-wall limit.
+exponential AS MATERIALIZED (
+    SELECT
+        *,
+        CASE
+            WHEN thick_wall <> 'exponential' OR kind NOT IN ('cylinder', 'nozzle') THEN NULL
+            WHEN dimension_form = 'inside' THEN formula.hold_cylinder_longitudinal_exponential_inside(
+                s_mpa, e_long, inside_radius_mm, t_mm)
+            ELSE formula.hold_cylinder_longitudinal_exponential_outside(s_mpa, e_long, outside_radius_mm, t_mm)
+        END AS exponential_mpa
+    FROM knuckled
+),
+
 joint_clause AS (
     SELECT
         *,
         CASE
             WHEN kind NOT IN ('cylinder', 'nozzle') THEN NULL
+            WHEN dimension_form = 'inside' AND exponential_mpa > 0
+                AND formula.cylinder_longitudinal_inside(exponential_mpa, inside_radius_mm, s_mpa, e_long) IS NULL
+                THEN 'hold_cylinder_longitudinal_exponential_inside'
+            WHEN dimension_form = 'outside' AND exponential_mpa > 0
+                AND formula.cylinder_longitudinal_outside(exponential_mpa, outside_radius_mm, s_mpa, e_long) IS NULL
+                THEN 'hold_cylinder_longitudinal_exponential_outside'
             WHEN dimension_form = 'inside'
                 THEN CASE
                     WHEN formula.hold_cylinder_longitudinal_inside(s_mpa, e_long, t_mm, inside_radius_mm) IS NOT NULL
@@ -190,7 +210,7 @@ joint_clause AS (
             WHEN kind = 'cone' THEN 'hold_cone_' || dimension_form
             WHEN kind = 'flat head' THEN 'hold_flat_head'
         END AS hold_formula
-    FROM knuckled
+    FROM exponential
 ),
 
 joint AS (

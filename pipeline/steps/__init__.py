@@ -76,9 +76,11 @@ def run_step(connection: duckdb.DuckDBPyConnection, step: Step) -> int:
         raise Problem(
             f"step {step.number} ({step.table}): two rows for {dict(zip(step.grain, doubled[0], strict=True))}"
         )
-    connection.execute(f"COMMENT ON TABLE {step.table} IS {_quoted(step.title)}")
-    for column, meaning in step.columns.items():
-        connection.execute(f'COMMENT ON COLUMN {step.table}."{column}" IS {_quoted(meaning)}')
+    comments = [f"COMMENT ON TABLE {step.table} IS {_quoted(step.title)}"]
+    comments += [
+        f'COMMENT ON COLUMN {step.table}."{column}" IS {_quoted(meaning)}' for column, meaning in step.columns.items()
+    ]
+    connection.execute("; ".join(comments))
     return int(connection.execute(f"SELECT count(*) FROM {step.table}").fetchall()[0][0])
 
 

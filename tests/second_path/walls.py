@@ -137,12 +137,19 @@ def _cylinder_thickness(wall: Wall, P: float) -> float | None:
     return None if long is None else max(long, circ)
 
 
+def _thin_longitudinal(wall: Wall, P: float, SE: float) -> float | None:
+    R = wall.R
+    if P > 0.385 * SE:
+        return None
+    t = P * R / (SE + 0.4 * P) if wall.outside else P * R / (SE - 0.6 * P)
+    return t if t <= (R - t if wall.outside else R) / 2 else None
+
+
 def _longitudinal(wall: Wall, P: float, SE: float) -> float | None:
     R = wall.R
-    if P <= 0.385 * SE:
-        t = P * R / (SE + 0.4 * P) if wall.outside else P * R / (SE - 0.6 * P)
-        if t <= (R - t if wall.outside else R) / 2:
-            return t
+    thin = _thin_longitudinal(wall, P, SE)
+    if thin is not None:
+        return thin
     if wall.thick == "exponential":
         return R * (1 - math.exp(-P / SE)) if wall.outside else R * (math.exp(P / SE) - 1)
     if P >= SE:
@@ -214,11 +221,15 @@ def pressure_held(wall: Wall, t: float | None) -> float | None:
 
 def _held_longitudinal(wall: Wall, t: float, SE: float) -> float:
     inside = wall.R - t if wall.outside else wall.R
+    ratio = (inside + t) / inside
+    # A wall is asked by the clause that would require it: the exponential one beyond the thin limit.
+    exponential = SE * math.log(ratio)
+    if wall.thick == "exponential" and _thin_longitudinal(wall, exponential, SE) is None:
+        return exponential
     if t <= inside / 2:
         P = SE * t / (inside + 0.6 * t)
         if P <= 0.385 * SE:
             return P
-    ratio = (inside + t) / inside
     return SE * math.log(ratio) if wall.thick == "exponential" else SE * (ratio**2 - 1) / (ratio**2 + 1)
 
 
