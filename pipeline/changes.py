@@ -348,12 +348,12 @@ def _within(value: float, limits: str) -> bool:
 
 
 def _check_not_above_rating(results: duckdb.DuckDBPyConnection, asset: str, change: Change, system: str) -> None:
+    assert isinstance(change.value, float | int)
     rating = _asked(results, "SELECT rating_pressure_mpa FROM step.asset WHERE asset = ?", asset)[0][0]
-    tolerance = results.execute("SELECT same_value_tolerance FROM basis.in_force").fetchall()[0][0]
-    above = {"P": change.value, "P_top": rating, "tol": tolerance}
     if rating is None:
         raise Problem(f"{asset}: has no rating pressure to stay below; try a rerate instead")
-    if FORMULAS["exceeds"].evaluate(above):  # type: ignore[arg-type]
+    tolerance = results.execute("SELECT same_value_tolerance FROM basis.in_force").fetchall()[0][0]
+    if FORMULAS["exceeds"].evaluate({"P": change.value, "P_top": rating, "tol": tolerance}):
         raise Problem(
             f"{asset}: {show(change.value, 'pressure', system)} is above the rating of "
             f"{show(rating, 'pressure', system)}: a pressure above the rating is tried as a rerate only"

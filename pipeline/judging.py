@@ -170,8 +170,11 @@ def judge(
     with _desk(results, folder, asset) as desk:
         with desk.worked(typed, decisions) as trial:
             day, after, found, missed = trial.day, trial.standing(), trial.found(), trial.missed()
-        with desk.worked(day=day) as trial:
-            before = trial.standing()
+        if desk.is_as_published and day == desk.published_on:
+            before = _Worked(results.cursor(), asset, day, [], Intake()).standing()
+        else:
+            with desk.worked(day=day) as trial:
+                before = trial.standing()
     return Judgement(
         asset=asset,
         worked_on=day,
@@ -335,6 +338,11 @@ class _Desk:
         self._verdicts = [verdict for verdict in record.decisions() if verdict[3] == asset]
         history = record.history()
         self._next = history[-1].seq + 1 if history else 1
+
+    @property
+    def is_as_published(self) -> bool:
+        """Nobody ever entered anything about the asset: the published results are those of the steps."""
+        return not self._entries and not self._verdicts
 
     @contextmanager
     def worked(

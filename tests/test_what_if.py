@@ -114,8 +114,11 @@ def line(trial: WhatIf, label: str, system: str = "us") -> Line:
 # ---- the same steps -------------------------------------------------------------------------------------------------
 
 
-def test_nothing_changed_gives_the_published_rows_of_every_asset_of_the_demo(demo_results: Path) -> None:
-    """Every row of every result table about an asset, to the last bit; its rank alone is not worked by itself."""
+def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results: Path) -> None:
+    """Every row of every result table about an asset, to the last bit; its rank alone is not worked by itself.
+
+    One asset in five of every state: a trial takes a second, and all of them would take a quarter of the suite's time.
+    """
     published = open_results(demo_results)
     tables = [
         name
@@ -126,7 +129,8 @@ def test_nothing_changed_gives_the_published_rows_of_every_asset_of_the_demo(dem
     ]
     assert {"asset", "component", "location", "reading", "due_date", "concern", "worth_measuring"} <= set(tables)
     compared = 0
-    for (asset,) in published.execute("SELECT asset FROM result.asset ORDER BY asset").fetchall():
+    one_in_five = "SELECT asset FROM result.asset QUALIFY row_number() OVER (PARTITION BY state ORDER BY asset) % 5 = 1 ORDER BY asset"
+    for (asset,) in published.execute(one_in_five).fetchall():
         with Bench(published, asset) as bench, bench.worked() as connection:
             for table in tables:
                 left_out = " EXCLUDE (rank)" if table == "asset" else ""
@@ -134,7 +138,7 @@ def test_nothing_changed_gives_the_published_rows_of_every_asset_of_the_demo(dem
                 expected = published.execute(question, [asset]).fetchall()
                 assert connection.execute(question, [asset]).fetchall() == expected, (asset, table)
                 compared += len(expected)
-    assert compared > 10_000
+    assert compared > 2_000
 
 
 def test_only_the_steps_that_are_wanted_are_worked_and_give_the_same(results: duckdb.DuckDBPyConnection) -> None:

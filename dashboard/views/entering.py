@@ -117,7 +117,10 @@ class Place:
 
 def choose_asset(fleet: data.Fleet) -> str | None:
     """Draw the choice of the asset, kept the same as the address."""
+    before = st.session_state.get("asset")
     address.adopt("entering", "entering", single=["asset"])
+    if st.session_state.get("asset") is None:  # the asset of the page one comes from is the one meant here
+        st.session_state["asset"] = before
     address.leave_only(["asset", "units"])
     tags = list(fleet.assets["asset"])
     named = st.session_state.get("asset")
