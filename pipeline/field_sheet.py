@@ -129,7 +129,7 @@ SELECT recommendation, due_on FROM result.recommendation WHERE asset = ? AND is_
 """
 _PLACES_DUE = """
 SELECT component, location, read_on, due_on, misses_in_a_row, last_miss_reason,
-    coalesce(due_on <= as_of + INTERVAL 1 YEAR, false) AS is_due
+    coalesce(due_on <= as_of + INTERVAL 1 YEAR, false) AS is_due, coalesce(due_on < as_of, false) AS is_overdue
 FROM result.location CROSS JOIN basis.in_force
 WHERE asset = ? AND (misses_in_a_row > 0 OR read_on IS NULL OR due_on <= as_of + INTERVAL 1 YEAR)
 ORDER BY due_on NULLS FIRST, component, location
@@ -229,9 +229,8 @@ def to_do(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> lis
         if row["read_on"] is None:
             said.append(("never read", f"{_at(row)}: no reading that counts"))
         elif row["is_due"]:
-            said.append(
-                ("due within a year", f"{_at(row)}: to be measured by {row['due_on']}, last on {row['read_on']}")
-            )
+            when = "overdue" if row["is_overdue"] else "due within a year"
+            said.append((when, f"{_at(row)}: to be measured by {row['due_on']}, last on {row['read_on']}"))
     for row in _rows(connection, _WORTH, [asset]):
         gain = f"would gain {show(row['years'], 'duration', system)}" if row["years"] else "would change the verdict"
         measure = (

@@ -87,6 +87,14 @@ def test_nothing_on_trial_gives_the_published_results(results: duckdb.DuckDBPyCo
         assert sorted(map(str, rows)) == sorted(map(str, published))
 
 
+def test_the_demo_plants_vessels_stand_as_they_were_published(demo_results: Path) -> None:
+    with open_results(demo_results) as connection:
+        for (tag,) in connection.execute("SELECT asset FROM result.asset ORDER BY rank LIMIT 3").fetchall():
+            found = judge(connection, demo_results.parent, tag)
+            assert found.moved == []
+            assert found.after.places == found.before.places and found.after.due_dates == found.before.due_dates
+
+
 def test_a_fast_loss_governs_and_moves_the_dates(results: duckdb.DuckDBPyConnection, folder: Path) -> None:
     # 0.70 in on 2025-06-01, 0.60 in on 2025-12-01: 2.54 mm in 183 days = 0.501 027 years, far beyond the noise limit
     # of 0.283 mm, so the short-term rate of 5.069 590 mm/year governs however short the time.
