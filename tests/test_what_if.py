@@ -129,7 +129,10 @@ def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results:
     ]
     assert {"asset", "component", "location", "reading", "due_date", "concern", "worth_measuring"} <= set(tables)
     compared = 0
-    one_in_five = "SELECT asset FROM result.asset QUALIFY row_number() OVER (PARTITION BY state ORDER BY asset) % 5 = 1 ORDER BY asset"
+    one_in_five = (
+        "SELECT asset FROM result.asset "
+        "QUALIFY row_number() OVER (PARTITION BY state ORDER BY asset) % 5 = 1 ORDER BY asset"
+    )
     for (asset,) in published.execute(one_in_five).fetchall():
         with Bench(published, asset) as bench, bench.worked() as connection:
             for table in tables:
