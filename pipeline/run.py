@@ -188,6 +188,7 @@ def compute(
         "? AS caution, ? AS facts_sha256, ?::TIMESTAMPTZ AS known_at",
         [as_of, __version__, basis.sha256, basis.units, CAUTION, facts_key(basis, as_of), findings.moment],
     )
+    plan_briefly(connection)
     counts = {}
     steps = all_steps()
     checked = False
@@ -198,6 +199,23 @@ def compute(
         counts[step.table] = run_step(connection, step)
         progress(f"[{place:2d}/{len(steps)}] {step.table}: {counts[step.table]} rows")
     return counts
+
+
+#: Passes of the planner that pay on many rows only: on a small plant they take longer than the work they save.
+_COSTLY_PASSES = (
+    "join_order,compressed_materialization,statistics_propagation,column_lifetime,join_filter_pushdown,"
+    "late_materialization,cte_inlining,common_subplan"
+)
+_FEW_ROWS = 20_000
+
+
+def plan_briefly(connection: duckdb.DuckDBPyConnection) -> None:
+    """Leave out the costly passes of the planner where there are few facts; no pass changes what a query says."""
+    rows = connection.execute(
+        "SELECT (SELECT count(*) FROM fact.reading) + (SELECT count(*) FROM fact.field)"
+    ).fetchall()
+    passes = _COSTLY_PASSES if rows[0][0] < _FEW_ROWS else ""
+    connection.execute(f"SET disabled_optimizers = '{passes}'")
 
 
 def load_formulas(connection: duckdb.DuckDBPyConnection) -> None:

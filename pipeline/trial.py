@@ -15,7 +15,7 @@ import pyarrow as pa
 
 from pipeline import __version__
 from pipeline.errors import Problem
-from pipeline.run import load_formulas, load_show
+from pipeline.run import load_formulas, load_show, plan_briefly
 from pipeline.sheets import Intake
 from pipeline.steps import Step, all_steps
 
@@ -145,6 +145,7 @@ class Bench:
             self._connection.execute(f"CREATE TABLE {table} AS FROM loading")
             self._connection.unregister("loading")
         load_show(self._connection, self._connection.execute("SELECT units FROM result.build").fetchall()[0][0])
+        plan_briefly(self._connection)
 
 
 def rested_on(tables: Collection[str]) -> set[str]:

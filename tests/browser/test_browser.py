@@ -248,7 +248,7 @@ def test_a_dropped_workbook_is_seen_accepted_and_ranked(page: Page, small_plant:
         accept = page.get_by_role("button", name="Accept survey 2025.xlsx")
         accept.click()
         expect(page.get_by_text("Nothing was accepted: your name and the reason are missing.")).to_be_visible()
-        page.get_by_role("combobox", name="Your name").click()
+        page.get_by_role("combobox", name="Your name, as the basis has it").click()
         page.get_by_role("option", name="P. Example").click()
         page.get_by_label("Reason").fill("contractor's report 17")
         page.get_by_role("button", name="Look again").click()  # a rerun loses nothing that was filled in
