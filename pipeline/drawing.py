@@ -15,9 +15,9 @@ from typing import Any
 
 import duckdb
 
+from pipeline.reading import Row, asked
 from pipeline.units import show
 
-Row = dict[str, Any]
 Point = tuple[float, float]
 
 _FIRST = re.compile(r"\b(top|upper|west|north|front|left|inlet)\b", re.I)
@@ -59,7 +59,7 @@ class Drawing:
 
 def drawing(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> Drawing:
     """Return the sketch of an asset; with remarks on what is missing for it. Empty where no dimension is known."""
-    parts = _rows(
+    parts = asked(
         connection,
         "SELECT shape.component, shape.kind, shape.inside_diameter_as_built_mm AS diameter, length_mm AS length, "
         "shape.head_depth_mm AS depth, component.crown_radius_as_built_mm AS crown, knuckle_radius_mm AS knuckle, "
@@ -67,7 +67,7 @@ def drawing(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> D
         "JOIN step.component AS component USING (asset, component) WHERE shape.asset = ? ORDER BY shape.component",
         [asset],
     )
-    places = _rows(
+    places = asked(
         connection,
         "SELECT component, location, state, description, t_act_mm, t_req_mm, margin, missing FROM result.location "
         "WHERE asset = ? ORDER BY component, location",
@@ -277,9 +277,3 @@ def _centre(outline: Outline) -> Point:
     left, right, top = _extent(outline)
     low = min(y for _, y in outline.points)
     return (left + right) / 2, (top + low) / 2
-
-
-def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any]) -> list[Row]:
-    cursor = connection.cursor().execute(sql, values)
-    names = [column[0] for column in cursor.description or []]
-    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]

@@ -12,9 +12,8 @@ import duckdb
 import pandas as pd
 
 from pipeline.formulas import FORMULAS
+from pipeline.reading import Row, asked
 from pipeline.record import Record
-
-Row = dict[str, Any]
 
 #: How many days are worked between now and the end of a curve.
 POINTS = 40
@@ -53,7 +52,7 @@ def pressure_over_time(
     Columns `on` and `mawp_mpa`; from the last reading to the later of retirement (within 25 years) and ten years on.
     Empty where pressure or rate is unknown.
     """
-    found = _rows(
+    found = asked(
         connection,
         "SELECT pressure.*, held.longitudinal_formula AS hold_longitudinal, "
         "held.circumferential_formula AS hold_circumferential, held.hold_formula, held.static_head_mpa, "
@@ -147,9 +146,3 @@ def changes(record: Record, asset: str) -> list[Row]:
 def _what(kind: str, cells: Any) -> str:
     said = ", ".join(f"{name} {value}" for name, value in cells.items() if name != "asset" and str(value).strip())
     return f"{kind}: {said}"
-
-
-def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any]) -> list[Row]:
-    cursor = connection.cursor().execute(sql, values)
-    names = [column[0] for column in cursor.description or []]
-    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]

@@ -35,7 +35,7 @@ class BuildStamp:
 
 def build(connection: duckdb.DuckDBPyConnection) -> BuildStamp:
     """Return what the build says of itself."""
-    row = _rows(connection, "SELECT as_of, program, basis_sha256, units FROM result.build")[0]
+    row = asked(connection, "SELECT as_of, program, basis_sha256, units FROM result.build")[0]
     return BuildStamp(**row)
 
 
@@ -51,7 +51,7 @@ def assets(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
 
 def state_counts(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
     """Return the number of assets of each state, in the order of the states, with the states that have none."""
-    rows = _rows(
+    rows = asked(
         connection,
         "SELECT state.state, count(asset.asset) AS assets FROM reference.state AS state "
         "LEFT JOIN result.asset AS asset USING (state) GROUP BY state.state, state_order ORDER BY state_order",
@@ -159,7 +159,7 @@ def not_measured(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFr
 
 def areas(connection: duckdb.DuckDBPyConnection, asset: str) -> list[tuple[str, str]]:
     """Return the corroded areas of an asset as component and area."""
-    rows = _rows(
+    rows = asked(
         connection,
         "SELECT DISTINCT component, area FROM (SELECT asset, component, area FROM result.corroded_area "
         "UNION ALL SELECT asset, component, area FROM result.pit_area) WHERE asset = ? ORDER BY component, area",
@@ -207,7 +207,7 @@ def spellings(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
 
 def policies(connection: duckdb.DuckDBPyConnection, system: str) -> pd.DataFrame:
     """Return the policies of the basis in force, each with its value in words (`shown`) in a unit system."""
-    rows = _rows(connection, "SELECT label, key, number, word, unit, reference, stated FROM basis.policy")
+    rows = asked(connection, "SELECT label, key, number, word, unit, reference, stated FROM basis.policy")
     for row in rows:
         row["shown"] = row["word"] if row["number"] is None else _in_words(row["number"], row["unit"], system)
     return pd.DataFrame(rows)
@@ -262,7 +262,7 @@ def requirements(place: Row) -> pd.DataFrame:
 
 def place(connection: duckdb.DuckDBPyConnection, asset: str, component: str, location: str) -> Row | None:
     """Return one place with every number it was worked out from and the length of a year; None if there is none."""
-    rows = _rows(
+    rows = asked(
         connection,
         "SELECT location.*, days_per_year FROM result.location AS location CROSS JOIN basis.in_force "
         "WHERE asset = ? AND component = ? AND location = ?",
@@ -350,7 +350,8 @@ def _frame(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | 
     return connection.cursor().execute(sql, values or []).df()
 
 
-def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | None = None) -> list[Row]:
+def asked(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | None = None) -> list[Row]:
+    """Return the rows of a question, each with its columns by name."""
     cursor = connection.cursor().execute(sql, values or [])
     names = [column[0] for column in cursor.description or []]
     return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
