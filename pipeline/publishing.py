@@ -12,6 +12,7 @@ from pathlib import Path
 
 import duckdb
 
+from pipeline import __version__
 from pipeline.errors import Problem
 
 RESULTS_NAME = "results.duckdb"
@@ -70,7 +71,7 @@ def open_results(database: Path) -> duckdb.DuckDBPyConnection:
         )
     try:
         connection = duckdb.connect(str(database.resolve()), read_only=True)
-        connection.execute("SELECT 1 FROM result.build")
+        made_by = connection.execute("SELECT program FROM result.build").fetchall()
         # A results file made by someone else must not reach other files. Set after opening, so that another reader in
         # this process may open the same file its own way.
         connection.execute("SET enable_external_access = false; SET lock_configuration = true")
@@ -78,4 +79,10 @@ def open_results(database: Path) -> duckdb.DuckDBPyConnection:
         pass  # this process has the file open already, with its configuration locked
     except duckdb.Error:
         raise Problem(f"{database}: is not a results file of this program; run 'hoopline build FOLDER' anew") from None
+    if made_by != [(__version__,)]:  # its tables may mean something else
+        connection.close()
+        by = ", ".join(str(program) for (program,) in made_by) or "nobody"
+        raise Problem(
+            f"{database}: made by hoopline {by}, this is {__version__}; run 'hoopline build FOLDER' to make them anew"
+        )
     return connection

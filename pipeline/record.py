@@ -217,7 +217,7 @@ class Record:
         with self._open() as connection:
             rows = connection.execute(
                 "SELECT file, sha256 FROM source WHERE seq IN "
-                "(SELECT max(seq) FROM source WHERE at <= ? GROUP BY file) ORDER BY file",
+                f"(SELECT max(seq) FROM source WHERE {_known('source')} GROUP BY file) ORDER BY file",
                 [_moment(known_at)],
             ).fetchall()
         return [SourceFile(file, self.content_of(sha256)) for file, sha256 in rows if sha256 is not None]
@@ -227,7 +227,7 @@ class Record:
         with self._open() as connection:
             rows = connection.execute(
                 "SELECT file FROM source WHERE sha256 IS NULL AND seq IN "
-                "(SELECT max(seq) FROM source WHERE at <= ? GROUP BY file) ORDER BY file",
+                f"(SELECT max(seq) FROM source WHERE {_known('source')} GROUP BY file) ORDER BY file",
                 [_moment(known_at)],
             ).fetchall()
         return [row[0] for row in rows if row[0] != BASIS_NAME]
@@ -236,7 +236,7 @@ class Record:
         """Return the text of the policies of the last build by a moment; empty where there was none."""
         with self._open() as connection:
             row = connection.execute(
-                "SELECT basis_text FROM build WHERE at <= ? ORDER BY seq DESC LIMIT 1", [_moment(known_at)]
+                f"SELECT basis_text FROM build WHERE {_known('build')} ORDER BY seq DESC LIMIT 1", [_moment(known_at)]
             ).fetchone()
         return row[0] if row else ""
 
@@ -317,7 +317,7 @@ class Record:
         until = "9999" if known_at is None else _moment(known_at)
         with self._open() as connection:
             return connection.execute(
-                "SELECT seq, at, who, kind, reason, body FROM entry WHERE at <= ? ORDER BY seq", [until]
+                f"SELECT seq, at, who, kind, reason, body FROM entry WHERE {_known('entry')} ORDER BY seq", [until]
             ).fetchall()
 
     def assigned_to(self, asset: str) -> str | None:
@@ -466,6 +466,15 @@ def _content_faults(row: int, found: Sequence[Any]) -> list[Fault]:
 
 def _now() -> str:
     return _moment(datetime.now(UTC))
+
+
+def _known(table: str) -> str:
+    """Return the condition for the rows known at a moment: all up to the last one that is dated by then.
+
+    The order of writing decides, not the clock alone: where the clock was set back, nothing that had been written
+    before is left out of a state that came after it.
+    """
+    return f"seq <= (SELECT max(seq) FROM {table} WHERE at <= ?)"
 
 
 def _moment(moment: datetime) -> str:

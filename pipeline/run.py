@@ -24,7 +24,7 @@ from pipeline.formulas import ALL
 from pipeline.known_facts import KnownFacts, copy_facts, facts_key, facts_known
 from pipeline.publishing import RESULTS_NAME, publish, refuse_foreign
 from pipeline.record import RECORD_NAME, Entry, Record
-from pipeline.replay import known_at
+from pipeline.replay import Known, known_at
 from pipeline.sheets import Intake, read_files
 from pipeline.sheets.entries import read_entries
 from pipeline.steps import all_steps, run_step
@@ -94,9 +94,25 @@ def rebuild(
     if database.absolute() == (folder / RESULTS_NAME).absolute():
         raise Problem(f"{database}: a past status must not take the place of today's; name another file by --database")
     refuse_foreign(database)
-    known = known_at(Record(folder / RECORD_NAME), moment)
-    intake = _read(known.folder, None, known.basis, as_of, progress)
-    findings = Findings(known.gone, known.folder, known.decisions, known.entries, moment=moment)
+    return work_out(known_at(Record(folder / RECORD_NAME), moment), folder, database, as_of, moment, progress)
+
+
+def work_out(
+    known: Known,
+    folder: Path,
+    database: Path,
+    as_of: date,
+    moment: datetime,
+    progress: Progress = lambda line: None,
+    before: Path | None = None,
+) -> Build:
+    """Compute what was known at a moment into a file of its own; return what was made.
+
+    `before` names results from which the facts of unchanged files may be taken instead of being read again.
+    """
+    facts = facts_known(before, known.basis, as_of, known.folder.readable) if before else None
+    intake = _read(known.folder, facts, known.basis, as_of, progress)
+    findings = Findings(known.gone, known.folder, known.decisions, known.entries, facts, moment)
     with _making(database) as making:
         with duckdb.connect(str(making)) as connection:
             counts = compute(connection, intake, known.basis, as_of, findings, progress)
@@ -175,20 +191,39 @@ def compute(
 ) -> dict[str, int]:
     """Load facts, basis and clauses, run every step; return the number of rows of each table."""
     connection.execute("SET preserve_insertion_order = true")
-    for schema in ("fact", "basis", "reference", "formula", "shown", "step", "result"):
-        connection.execute(f"CREATE SCHEMA {schema}")
-    load_formulas(connection)
-    _load_basis(connection, basis, as_of)
-    _load_reference(connection)
-    load_show(connection, basis.units)
-    read_entries(findings.entries, basis, as_of, intake)
-    _load_facts(connection, intake, findings)
-    connection.execute(
-        "CREATE TABLE result.build AS SELECT ?::DATE AS as_of, ? AS program, ? AS basis_sha256, ? AS units, "
-        "? AS caution, ? AS facts_sha256, ?::TIMESTAMPTZ AS known_at",
-        [as_of, __version__, basis.sha256, basis.units, CAUTION, facts_key(basis, as_of), findings.moment],
-    )
-    plan_briefly(connection)
+    with _in_one_transaction(connection):
+        for schema in ("fact", "basis", "reference", "formula", "shown", "step", "result"):
+            connection.execute(f"CREATE SCHEMA {schema}")
+        load_formulas(connection)
+        _load_basis(connection, basis, as_of)
+        _load_reference(connection)
+        load_show(connection, basis.units)
+        read_entries(findings.entries, basis, as_of, intake)
+        _load_facts(connection, intake, findings)
+        connection.execute(
+            "CREATE TABLE result.build AS SELECT ?::DATE AS as_of, ? AS program, ? AS basis_sha256, ? AS units, "
+            "? AS caution, ? AS facts_sha256, ?::TIMESTAMPTZ AS known_at",
+            [as_of, __version__, basis.sha256, basis.units, CAUTION, facts_key(basis, as_of), findings.moment],
+        )
+        plan_briefly(connection)
+        return _run_steps(connection, progress)
+
+
+@contextlib.contextmanager
+def _in_one_transaction(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """Do many statements in one transaction: a file that is being made need not reach the disk after each of them."""
+    connection.execute("BEGIN")
+    try:
+        yield
+    except BaseException:
+        with contextlib.suppress(duckdb.Error):
+            connection.execute("ROLLBACK")
+        raise
+    connection.execute("COMMIT")
+
+
+def _run_steps(connection: duckdb.DuckDBPyConnection, progress: Progress) -> dict[str, int]:
+    """Run every step in order, and the checks of the data before the first result; return the rows of each table."""
     counts = {}
     steps = all_steps()
     checked = False

@@ -258,6 +258,10 @@ def test_a_chosen_place_is_explained_and_stands_in_the_address(
     assert "component" not in app.query_params
 
 
+def _draws_statuses(layer: dict) -> bool:
+    return layer["encoding"].get("shape", {}).get("field") == "status"
+
+
 def test_the_chart_draws_readings_by_status_with_their_source_and_both_requirements(
     opened: Opener, results: duckdb.DuckDBPyConnection
 ) -> None:
@@ -265,8 +269,8 @@ def test_the_chart_draws_readings_by_status_with_their_source_and_both_requireme
     statuses = {row["status"] for row in asked(results, f"SELECT DISTINCT status FROM result.reading WHERE {place}")}
     assert statuses == {"used", "held"}
     app = opened("asset", asset="C-202", component="Shell 2", location="5")
-    spec = json.loads(app.get("vega_lite_chart")[0].proto.spec)
-    points = next(layer for layer in spec["layer"] if layer["mark"]["type"] == "point")["encoding"]
+    layers = [layer for chart in app.get("vega_lite_chart") for layer in json.loads(chart.proto.spec).get("layer", [])]
+    (points,) = (layer["encoding"] for layer in layers if _draws_statuses(layer))
     assert set(points["shape"]["scale"]["domain"]) == statuses
     assert len(set(points["shape"]["scale"]["range"])) == len(statuses)
     assert "source" in {hint["field"] for hint in points["tooltip"]}
