@@ -20,43 +20,12 @@ from typing import Any
 
 from pipeline.errors import Problem
 from pipeline.people import Identity, require
+from pipeline.record_chain import STATEMENTS, TABLES, Fault, faults_of, link_new
 
 RECORD_NAME = "record.sqlite"
 BASIS_NAME = "basis.toml"
 VERSION = 2
 VERDICTS = ("accept", "reject")
-
-_TABLES = ("content", "source", "entry", "build")
-
-_SCHEMA = """
-CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS content (
-    sha256 TEXT PRIMARY KEY, size INTEGER NOT NULL, packed BLOB NOT NULL
-);
-CREATE TABLE IF NOT EXISTS source (
-    seq INTEGER PRIMARY KEY AUTOINCREMENT, at TEXT NOT NULL, file TEXT NOT NULL,
-    sha256 TEXT REFERENCES content(sha256)
-);
-CREATE TABLE IF NOT EXISTS entry (
-    seq INTEGER PRIMARY KEY AUTOINCREMENT, at TEXT NOT NULL, who TEXT NOT NULL, kind TEXT NOT NULL,
-    reason TEXT NOT NULL, body TEXT NOT NULL
-);
-CREATE TABLE IF NOT EXISTS build (
-    seq INTEGER PRIMARY KEY AUTOINCREMENT, at TEXT NOT NULL, as_of TEXT NOT NULL, program TEXT NOT NULL,
-    basis_sha256 TEXT NOT NULL, basis_text TEXT NOT NULL, sources TEXT NOT NULL, last_entry INTEGER NOT NULL
-);
-CREATE TABLE IF NOT EXISTS link (
-    seq INTEGER PRIMARY KEY AUTOINCREMENT, of TEXT NOT NULL, row INTEGER NOT NULL, sha256 TEXT NOT NULL,
-    UNIQUE (of, row)
-);
-"""
-
-_APPEND_ONLY = "".join(
-    f"CREATE TRIGGER IF NOT EXISTS {table}_no_{verb} BEFORE {verb} ON {table} "
-    f"BEGIN SELECT RAISE(ABORT, 'the record is append only'); END;"
-    for table in (*_TABLES, "link")
-    for verb in ("update", "delete")
-)
 
 
 @dataclass(frozen=True)
@@ -94,15 +63,6 @@ class Entry:
     kind: str
     reason: str
     cells: Mapping[str, str]
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One place where the record is not what was written: the table, the row's number, and what is wrong in words."""
-
-    table: str
-    row: int
-    words: str
 
 
 class Record:
@@ -146,11 +106,10 @@ class Record:
         if found and int(found[0]) == VERSION:
             return
         connection.execute("BEGIN IMMEDIATE")
-        for statement in (_SCHEMA + _APPEND_ONLY).replace("; END;", "\x00 END;").split(";"):
-            if statement.strip(" \n"):
-                connection.execute(statement.replace("\x00", ";"))
-        for table in _TABLES:  # of a record without a chain: as it is found, in the order of its tables
-            _link_new(connection, table)
+        for statement in STATEMENTS:
+            connection.execute(statement)
+        for table in TABLES:  # of a record without a chain: as it is found, in the order of its tables
+            link_new(connection, table)
         connection.execute(
             "INSERT INTO about VALUES ('version', ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value",
             [str(VERSION)],
@@ -162,8 +121,8 @@ class Record:
         with self._open() as connection:
             connection.execute("BEGIN IMMEDIATE")
             yield connection
-            for table in _TABLES:
-                _link_new(connection, table)
+            for table in TABLES:
+                link_new(connection, table)
             connection.execute("COMMIT")
 
     # ---- source files -----------------------------------------------------------------------------------------------
@@ -380,88 +339,23 @@ class Record:
         """
         if not self.path.exists():
             raise Problem(f"{self.path}: there is no record; run 'hoopline build FOLDER' first")
+        return faults_of(self.path, VERSION)
+
+    def last_link(self) -> tuple[int, str]:
+        """Return the number and the hash of the last link of the chain; (0, "") where nothing is recorded yet.
+
+        Noted elsewhere (every export prints it), it proves later that the record was not cut short at its end.
+        """
+        if not self.path.exists():
+            return 0, ""
         with self._open() as connection:
-            return _faults(connection)
+            last = connection.execute("SELECT seq, sha256 FROM link ORDER BY seq DESC LIMIT 1").fetchone()
+        return (int(last[0]), str(last[1])) if last else (0, "")
 
-
-# ---- the chain ------------------------------------------------------------------------------------------------------
-
-_FIRST = "0" * 64
-
-
-def _link_new(connection: sqlite3.Connection, table: str) -> None:
-    """Append a link for every row of a table that has none yet."""
-    rows = connection.execute(
-        f"SELECT rowid, * FROM {table} WHERE rowid > coalesce((SELECT max(row) FROM link WHERE of = ?), 0) "
-        "ORDER BY rowid",
-        [table],
-    ).fetchall()
-    last = connection.execute("SELECT sha256 FROM link ORDER BY seq DESC LIMIT 1").fetchone()
-    before = last[0] if last else _FIRST
-    for row, *values in rows:
-        before = _hash(before, table, row, values)
-        connection.execute("INSERT INTO link (of, row, sha256) VALUES (?, ?, ?)", [table, row, before])
-
-
-def _hash(before: str, table: str, row: int, values: Sequence[Any]) -> str:
-    """Return the hash of one row and of all that was written before it."""
-    said = [hashlib.sha256(value).hexdigest() if isinstance(value, bytes) else value for value in values]
-    text = json.dumps([before, table, row, said], ensure_ascii=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _faults(connection: sqlite3.Connection) -> list[Fault]:
-    faults = []
-    before = _FIRST
-    linked: dict[str, set[int]] = {table: set() for table in _TABLES}
-    expected = 1
-    for seq, table, row, stated in connection.execute("SELECT seq, of, row, sha256 FROM link ORDER BY seq"):
-        if seq != expected:
-            faults.append(Fault("link", seq, f"a link of the chain is missing before number {seq}"))
-        expected = seq + 1
-        if table not in linked:
-            faults.append(Fault("link", seq, f"a link names a table that is not of the record: {table}"))
-            before = stated
-            continue
-        linked[table].add(row)
-        found = connection.execute(f"SELECT * FROM {table} WHERE rowid = ?", [row]).fetchone()
-        if found is None:
-            faults.append(Fault(table, row, f"{_NAMES[table]} {row} was taken out"))
-        elif _hash(before, table, row, found) != stated:
-            faults.append(Fault(table, row, f"{_NAMES[table]} {row}{_about(table, found)} was altered"))
-        elif table == "content":
-            faults += _content_faults(row, found)
-        before = stated
-    for table in _TABLES:
-        for (row,) in connection.execute(f"SELECT rowid FROM {table} ORDER BY rowid"):
-            if row not in linked[table]:
-                faults.append(Fault(table, row, f"{_NAMES[table]} {row} was put in from outside"))
-    return faults
-
-
-_NAMES = {"content": "file content", "source": "file version", "entry": "entry", "build": "build"}
-
-
-def _about(table: str, found: Sequence[Any]) -> str:
-    match table:
-        case "source":
-            return f" ({found[2]}, {found[1]})"
-        case "entry":
-            return f" ({found[3]} by {found[2]}, {found[1]})"
-        case "build":
-            return f" (as of {found[2]}, {found[1]})"
-    return ""
-
-
-def _content_faults(row: int, found: Sequence[Any]) -> list[Fault]:
-    sha256, size, packed = found
-    try:
-        content = zlib.decompress(packed)
-    except zlib.error:
-        return [Fault("content", row, f"file content {row} cannot be unpacked")]
-    if len(content) != size or hashlib.sha256(content).hexdigest() != sha256:
-        return [Fault("content", row, f"file content {row} is not the one its hash names")]
-    return []
+    def holds_link(self, sha256: str) -> bool:
+        """Say whether a link noted before is still in the chain."""
+        with self._open() as connection:
+            return connection.execute("SELECT 1 FROM link WHERE sha256 = ?", [sha256.lower()]).fetchone() is not None
 
 
 def _now() -> str:

@@ -170,7 +170,8 @@ def test_the_chain_finds_what_was_altered(folder: Path) -> None:
         connection.execute(f"DROP TRIGGER {trigger}")
     connection.execute("UPDATE entry SET who = 'Somebody Else' WHERE seq = 1")
     connection.close()
-    assert [(fault.table, fault.row) for fault in record.verify()] == [("entry", 1)]
+    assert [(fault.table, fault.row) for fault in record.verify()] == [("file", 0), ("entry", 1)]
+    assert "triggers" in record.verify()[0].words
 
 
 OWN = {"127.0.0.1": True, "::1": True, "localhost": True, "0.0.0.0": False, "192.168.1.7": False, "a.example": False}

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 
 import pytest
 
+from pipeline.cli import main
 from pipeline.errors import Problem
 from pipeline.people import Identity
 from pipeline.record import Decision, Record, SourceFile
@@ -124,3 +126,79 @@ def test_a_build_keeps_basis_as_of_and_hashes(tmp_path: Path) -> None:
     sha256 = SourceFile("plant.xlsx", (folder / "plant.xlsx").read_bytes()).sha256
     assert sha256 in sources
     assert record.content_of(sha256) == (folder / "plant.xlsx").read_bytes()
+
+
+def recorded(connection: sqlite3.Connection) -> list[object]:
+    """Everything a reader can get out of a record: its tables and triggers, and every row."""
+    schema = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY name").fetchall()
+    tables = [name for kind, name, _, _ in schema if kind == "table"]
+    return [
+        schema,
+        *(connection.execute(f"SELECT rowid, * FROM {table} ORDER BY rowid").fetchall() for table in tables),
+    ]
+
+
+def test_one_byte_changed_anywhere_is_found(record: Record, tmp_path: Path) -> None:
+    record.keep_sources([SourceFile("register.xlsx", bytes(range(256)) * 4), SourceFile("survey.csv", b"a,b\n1,2\n")])
+    record.keep_build(date(2026, 1, 1), "0.1.0", "0" * 64, "[policy]\nkey = 1\n", [("survey.csv", "1" * 64)])
+    record.decide(
+        Decision("V-1", "Shell", "1", date(2025, 5, 1), 11.5, "reject"), Identity("Ann Example"), "a lamination"
+    )
+    assert record.verify() == []
+    content = record.path.read_bytes()
+    with closing(sqlite3.connect(record.path)) as connection:
+        written = recorded(connection)
+    copy = Record(tmp_path / "copy.sqlite")
+    found = silent = 0
+    for place in [*range(100), *range(100, len(content), 101)]:
+        changed = bytearray(content)
+        changed[place] ^= (0x01, 0x80, 0xFF)[place % 3]
+        copy.path.write_bytes(changed)
+        if copy.verify():
+            found += 1
+            continue
+        # Not told: then the byte holds nothing, and everything recorded still reads as it was written.
+        silent += 1
+        with closing(sqlite3.connect(f"{copy.path.as_uri()}?mode=ro", uri=True)) as connection:
+            assert recorded(connection) == written, f"byte {place} of {len(content)}"
+    assert found > 60 and silent > 60, (found, silent)
+
+
+def test_every_byte_of_what_is_recorded_is_found(record: Record, tmp_path: Path) -> None:
+    """Each byte that a row's own text occupies in the file, without a sample."""
+    record.decide(
+        Decision("V-1", "Shell", "1", date(2025, 5, 1), 11.5, "reject"), Identity("Ann Example"), "a lamination"
+    )
+    content = record.path.read_bytes()
+    copy = Record(tmp_path / "copy.sqlite")
+    with closing(sqlite3.connect(record.path)) as connection:
+        texts = [row[0] for row in connection.execute("SELECT body FROM entry UNION ALL SELECT sha256 FROM link")]
+    tried = 0
+    for text in texts:
+        start = content.index(text.encode())
+        for place in range(start, start + len(text)):
+            changed = bytearray(content)
+            changed[place] ^= 0x01
+            copy.path.write_bytes(changed)
+            assert copy.verify() != [], (text, place)
+            tried += 1
+    assert tried > 150
+
+
+def test_a_record_cut_short_no_longer_holds_a_link_noted_before(
+    record: Record, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record.decide(DECISION, Identity("Ann Example"), "measured again")
+    earlier = tmp_path / "earlier"
+    earlier.mkdir()
+    (earlier / "record.sqlite").write_bytes(record.path.read_bytes())
+    record.decide(DECISION, Identity("Ann Example"), "and again")
+    number, noted = record.last_link()
+    assert number == 2 and record.holds_link(noted.upper())
+    assert main(["verify", str(record.path.parent), "--holds", noted]) == 0
+    assert noted in capsys.readouterr().out
+    # The shorter record is whole in itself; only the link noted elsewhere tells.
+    assert main(["verify", str(earlier)]) == 0
+    capsys.readouterr()
+    assert main(["verify", str(earlier), "--holds", noted]) == 1
+    assert "cut short" in capsys.readouterr().out
