@@ -10,7 +10,9 @@ import atexit
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
@@ -26,19 +28,23 @@ from pipeline import field_sheet as field_sheets
 from pipeline import fleet_ahead, judging, outlook, reading
 from pipeline.basis import default_basis, read_basis
 from pipeline.changes import Change
+from pipeline.comparison import Comparison, Side, compare
 from pipeline.drawing import Drawing, drawing
 from pipeline.entering import enter, look_over
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, explain
 from pipeline.explain_area import AreaExplanation, explain_area
-from pipeline.export import export_workbook
+from pipeline.export import export_workbook, statement_path
 from pipeline.folder import SUFFIXES, read_folder
 from pipeline.movement import Movement, earlier_versions, movement
-from pipeline.options import Options
+from pipeline.options import Options, ThinPlace, thin_places
+from pipeline.options import Turnaround as NamedTurnaround
 from pipeline.options import options as options_of
+from pipeline.paper import page as page_of
 from pipeline.people import Identity, require
 from pipeline.preview import LARGEST, Preview, accept, accepted_name, preview
-from pipeline.publishing import open_results
+from pipeline.print_page import document
+from pipeline.publishing import RESULTS_NAME, open_results
 from pipeline.record import RECORD_NAME, Record
 from pipeline.run import build, rebuild
 from pipeline.scope_decision import decisions, decisions_frame
@@ -60,11 +66,13 @@ from pipeline.understood import (
     unknown_headings,
     unlisted_tags,
 )
-from pipeline.what_if import WhatIf, what_if
+from pipeline.what_if import WhatIf, untried, what_if
 
 VARIABLE = "HOOPLINE_DATABASE"
 FOLDER_VARIABLE = "HOOPLINE_FOLDER"
 SIGN_IN_VARIABLE = "HOOPLINE_SIGN_IN"
+
+Progress = Callable[[str], None]
 
 #: Endings of the workbooks a page takes, and the largest one.
 ENDINGS = tuple(sorted(SUFFIXES))
@@ -113,10 +121,10 @@ class Place:
 
 @dataclass(frozen=True)
 class Sources:
-    """What became of every file and cell."""
+    """What became of every file, and how many lines the ledger has."""
 
     files: pd.DataFrame
-    ledger: pd.DataFrame
+    ledger: reading.LedgerCounts
 
 
 @dataclass(frozen=True)
@@ -152,10 +160,32 @@ def newest() -> Version:
         raise Problem(f"{named}: cannot be read; check the path and its permissions") from None
 
 
+# What is asked of a whole fleet is kept once for everybody (`cache_resource`): no page may write into it. What is asked
+# of one asset is copied for each page (`cache_data`).
+
+#: Results files kept open: to open one reads its whole catalogue, which takes longer than most questions.
+_KEPT_OPEN = 4
+_OPEN: OrderedDict[Version, duckdb.DuckDBPyConnection] = OrderedDict()
+_OPENING = threading.Lock()
+
+
+def _opened(version: Version) -> duckdb.DuckDBPyConnection:
+    """Return a cursor of its own on one version; raises Problem where there are no such results."""
+    with _OPENING:
+        for other in [kept for kept in _OPEN if kept.path == version.path and kept != version]:
+            del _OPEN[other]  # the name was used again: what is kept open is the file before
+        if version not in _OPEN:
+            _OPEN[version] = open_results(Path(version.path))
+        _OPEN.move_to_end(version)
+        while len(_OPEN) > _KEPT_OPEN:
+            _OPEN.popitem(last=False)  # not closed: a question may still be at work on a cursor of it
+        return _OPEN[version].cursor()
+
+
 @contextmanager
 def _results(version: Version) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open one version for one question; raises Problem where it is gone or was made by another program version."""
-    connection = open_results(Path(version.path))
+    connection = _opened(version)
     try:
         yield connection
     except duckdb.Error as fault:
@@ -167,7 +197,7 @@ def _results(version: Version) -> Iterator[duckdb.DuckDBPyConnection]:
         connection.close()
 
 
-@st.cache_data(max_entries=2, show_spinner="Reading the results")
+@st.cache_resource(max_entries=2, show_spinner="Reading the results")
 def fleet(version: Version) -> Fleet:
     """Return the ranking, the due dates of the fleet and the turnarounds."""
     with _results(version) as connection:
@@ -180,7 +210,7 @@ def fleet(version: Version) -> Fleet:
         )
 
 
-@st.cache_data(max_entries=2, show_spinner=False)
+@st.cache_resource(max_entries=2, show_spinner=False)
 def worth_measuring(version: Version) -> pd.DataFrame:
     """Return what one measurement would be worth, fleet-wide."""
     with _results(version) as connection:
@@ -266,21 +296,31 @@ def why(version: Version, asset: str, component: str | None, location: str | Non
         return explain(connection, asset, component, location, system)
 
 
-@st.cache_data(max_entries=2, show_spinner="Reading the ledger")
+@st.cache_resource(max_entries=2, show_spinner="Reading the ledger")
 def sources(version: Version) -> Sources:
-    """Return what became of every file, sheet and cell."""
+    """Return what became of every file, and how many lines the ledger has."""
     with _results(version) as connection:
-        return Sources(reading.sources(connection), reading.ledger(connection))
+        return Sources(reading.sources(connection), reading.ledger_counts(connection))
 
 
-@st.cache_data(max_entries=2, show_spinner="Reading how the sheets were understood")
+@st.cache_data(max_entries=32, show_spinner=False)
+def ledger_lines(
+    version: Version, severities: tuple[str, ...], files: tuple[str, ...], text: str, most: int
+) -> tuple[pd.DataFrame, int]:
+    """Return the first lines of the ledger of the severities and files chosen, with every word of a text, and how many
+    there are."""
+    with _results(version) as connection:
+        return reading.ledger_lines(connection, severities, files, text, most)
+
+
+@st.cache_resource(max_entries=2, show_spinner="Reading how the sheets were understood")
 def sheets(version: Version) -> Sheets:
     """Return how every sheet was understood, and what would teach what was not."""
     with _results(version) as connection:
         tables = read_tables(connection)
         tags, listed = unlisted_tags(connection)
         headings = unknown_headings(tables, headings_in_force(connection))
-        undated = undated_headings(reading.ledger(connection)["reason"])
+        undated = undated_headings(reading.ledger_reasons(connection))
         return Sheets(tables, Untaught(headings, undated, tags, listed), reading.spellings(connection))
 
 
@@ -302,7 +342,7 @@ class Ahead:
     calendar: pd.DataFrame
 
 
-@st.cache_data(max_entries=2, show_spinner=False)
+@st.cache_resource(max_entries=2, show_spinner=False)
 def ahead(version: Version) -> Ahead:
     """Return the time every asset has left and the calendar of the due dates."""
     with _results(version) as connection:
@@ -318,7 +358,7 @@ def earlier(version: Version) -> list[Version]:
     return found
 
 
-@st.cache_data(max_entries=4, show_spinner="Comparing with the build before")
+@st.cache_resource(max_entries=4, show_spinner="Comparing with the build before")
 def moved_since(version: Version, before: Version) -> Movement | None:
     """Return what moved since an earlier version; None where that was made by another version of the program."""
     try:
@@ -335,14 +375,14 @@ def turnarounds_ahead(version: Version) -> list[Turnaround]:
         return turnarounds(connection)
 
 
-@st.cache_data(max_entries=8, show_spinner="Sorting the assets")
+@st.cache_resource(max_entries=8, show_spinner="Sorting the assets")
 def planned(version: Version, first: Turnaround, second: Turnaround, system: str) -> Plan:
     """Return every asset sorted for a turnaround and the one after it."""
     with _results(version) as connection:
         return plan(connection, first, second, system)
 
 
-@st.cache_data(max_entries=8, show_spinner="Moving the turnaround")
+@st.cache_resource(max_entries=8, show_spinner="Moving the turnaround")
 def slipped(version: Version, first: Turnaround, second: Turnaround) -> Slip:
     """Return what breaks when a turnaround moves, month by month."""
     with _results(version) as connection:
@@ -386,33 +426,57 @@ def past_status(folder: Path, version: Version, as_of: date, known_on: date | No
     return Version(str(made), made.stat().st_mtime_ns)
 
 
-@st.cache_data(max_entries=4, show_spinner=False)
+@st.cache_resource(max_entries=4, show_spinner=False)
 def evidence(version: Version) -> pd.DataFrame:
     """Return what stands behind the status of every asset, and what is missing."""
     with _results(version) as connection:
         return standing.evidence(connection)
 
 
-@st.cache_data(max_entries=4, show_spinner=False)
+@st.cache_resource(max_entries=4, show_spinner=False)
 def deferrals(version: Version) -> pd.DataFrame:
     """Return every deferral on record and whether it counts."""
     with _results(version) as connection:
         return standing.deferrals(connection)
 
 
-@st.cache_data(max_entries=4, show_spinner=False)
+@st.cache_resource(max_entries=4, show_spinner=False)
 def resting_on_nominal(version: Version) -> pd.DataFrame:
     """Return the places whose rate counts from the nominal thickness."""
     with _results(version) as connection:
         return standing.resting_on_nominal(connection)
 
 
-def audit_workbook(version: Version) -> bytes:
-    """Return the audit workbook of a version."""
+def audit_workbook(
+    version: Version,
+    folder: Path | None = None,
+    assets: Sequence[str] = (),
+    all_places: bool = False,
+    published: bool = False,
+) -> bytes:
+    """Return the audit workbook of a version: of some assets or, where none is named, of all.
+
+    In the plant's folder it says what changed since the last export; one of all `published` results is remembered.
+    """
+    statement = statement_path(folder / RESULTS_NAME) if folder else None
     with _results(version) as connection, tempfile.TemporaryDirectory() as home:
         path = Path(home).joinpath("audit.xlsx")
-        export_workbook(connection, path)
+        export_workbook(connection, path, assets, all_places, statement, remember=published)
         return path.read_bytes()
+
+
+def printable(version: Version, folder: Path | None, asset: str, component: str | None, system: str) -> bytes:
+    """Return the page to be printed of an asset, or the calculation record of a component, as HTML."""
+    plant = folder.name if folder else "not named: results alone are open"
+    with _results(version) as connection:
+        return page_of(document(connection, asset, component, plant, system)).encode()
+
+
+def compared(folder: Path, days: tuple[date, date], progress: Progress = lambda line: None) -> Comparison:
+    """Return what changed from the end of one day to the end of another, and because of what."""
+    first, last = (Side(day, datetime.combine(day, time.max).astimezone()) for day in days)
+    with _troubles_said(folder):
+        return compare(folder, first, last, progress)
 
 
 # ---- choosing rows --------------------------------------------------------------------------------------------------
@@ -429,6 +493,14 @@ def matching(frame: pd.DataFrame, chosen: dict[str, list[str]], text: str = "", 
     for word in text.lower().split():
         frame = frame[frame["words"].str.contains(word, regex=False)]
     return frame
+
+
+def about(frame: pd.DataFrame, found: pd.DataFrame, fleet: Fleet) -> pd.DataFrame:
+    """Return the rows of a frame that are about the assets found; all of them where every asset of the fleet is."""
+    if len(found) == len(fleet.assets):
+        return frame
+    tags = set(found["asset"].to_list())
+    return frame[[tag in tags for tag in frame["asset"].to_list()]]
 
 
 def words_in(frame: pd.DataFrame, columns: tuple[str, ...]) -> list[str]:
@@ -449,7 +521,16 @@ def options(frame: pd.DataFrame, column: str, unstated: str) -> list[str]:
 def tried(version: Version, asset: str, changes: tuple[Change, ...], system: str) -> WhatIf:
     """Return an asset with changes beside its results; raises Problem where a change cannot be tried."""
     with _results(version) as connection:
+        if not changes:
+            return untried(connection, asset)
         return what_if(connection, asset, changes, system)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def thin_places_of(version: Version, asset: str) -> tuple[tuple[ThinPlace, ...], tuple[NamedTurnaround, ...]]:
+    """Return the places of an asset with a wall too thin now or before the next turnaround ends, and those ahead."""
+    with _results(version) as connection:
+        return thin_places(connection, asset)
 
 
 @st.cache_data(max_entries=16, show_spinner="Working out and trying what can be weighed")
@@ -460,8 +541,6 @@ def options_for(version: Version, asset: str, system: str) -> Options:
 
 
 # ---- one more workbook ----------------------------------------------------------------------------------------------
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -545,7 +624,7 @@ def still_stands(look: Look, folder: Path, version: Version) -> bool:
         return look.standing == _standing(folder, version)
 
 
-def take(folder: Path, look: Look, who: str, reason: str, progress: Progress = lambda line: None) -> None:
+def take(folder: Path, look: Look, by: Identity, reason: str, progress: Progress = lambda line: None) -> None:
     """Put the workbook into the folder under a person's name and publish new results as of the same date.
 
     Raises Problem where that cannot be done, which says how far it came.
@@ -554,7 +633,7 @@ def take(folder: Path, look: Look, who: str, reason: str, progress: Progress = l
     file = look.preview.file
     try:
         published = Path(database) if database else None
-        accept(folder, file, look.content, Identity(who), reason, published, look.as_of, progress)
+        accept(folder, file, look.content, by, reason, published, look.as_of, progress)
     except (OSError, Problem) as fault:
         cause = (fault.strerror or str(fault)) if isinstance(fault, OSError) else str(fault)
         if _holds(folder.joinpath(file), look.content):

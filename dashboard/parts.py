@@ -22,6 +22,9 @@ ICON = (
 #: Height of a table row whose text is wrapped; from here on the table wraps at all, and three lines fit.
 WRAPPED_ROW = 66
 
+#: Longer tables send the rows in sight, and the others as one scrolls or sorts.
+SENT_AT_ONCE = 1000
+
 # Lines and shades are mixed from the text's own colour, so that they hold in the light and in the dark theme.
 _STYLE = """<style>
 .hoop-grid { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: 0.75rem 1rem; }
@@ -38,6 +41,7 @@ _STYLE = """<style>
 .hoop-row .hoop-state { flex: 0 0 10.5rem; font-weight: 600; }
 .hoop-row .hoop-said { flex: 1 1 20rem; overflow-wrap: anywhere; }
 .hoop-chosen { border-color: currentColor; border-width: 2px; }
+.st-key-new-results { position: sticky; top: 3.5rem; z-index: 50; backdrop-filter: blur(1.5rem); }
 [data-testid="stMainBlockContainer"] { padding: 2.5rem clamp(1rem, 3vw, 2.5rem) 3rem; }
 .katex-display { overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0; }
 [data-testid="stMain"] h1 { font-size: 1.8rem; padding: 0; }
@@ -99,14 +103,14 @@ def cards(items: Iterable[tuple[str, str, Iterable[str], bool]]) -> None:
 
 
 def stated_list(items: Iterable[tuple[str, str]]) -> None:
-    """Write a list of sentences, each under its state."""
-    st.html(
-        "".join(
-            f'<div class="hoop-row"><div class="hoop-state">{escape(state)}</div>'
-            f'<div class="hoop-said">{escape(sentence)}</div></div>'
-            for state, sentence in items
-        )
+    """Write a list of sentences, each under its state; nothing where there are none."""
+    rows = "".join(
+        f'<div class="hoop-row"><div class="hoop-state">{escape(state)}</div>'
+        f'<div class="hoop-said">{escape(sentence)}</div></div>'
+        for state, sentence in items
     )
+    if rows:
+        st.html(rows)
 
 
 def columns(
@@ -140,6 +144,8 @@ def table(frame: pd.DataFrame, headings: Mapping[str, str], system: str, name: s
     Options: `widths` (pixels by column) and `pinned` lay out columns; anything else goes to the table itself.
     """
     layout = {key: options.pop(key) for key in ("widths", "pinned") if key in options}
+    if len(frame) > SENT_AT_ONCE:
+        options.setdefault("lazy", True)
     st.dataframe(
         frame[list(headings)],
         column_config=columns(headings, system, **layout),

@@ -7,21 +7,11 @@ from datetime import date, datetime
 
 import pandas as pd
 
+from pipeline.drawing import SYMBOLS
 from pipeline.units import DISPLAY
 
 DASH = "—"
 UNSTATED = "not stated"
-
-#: One shape for each state, in the order of urgency; shapes differ in outline, so that they hold in black and white.
-SYMBOLS = {
-    "below required": "▼",
-    "overdue": "■",
-    "not assessable": "?",
-    "due by turnaround": "◆",
-    "deferred until": "◇",
-    "in date": "○",
-    "retired": "–",
-}
 
 SYSTEMS = {"us": "US", "si": "SI"}
 SYSTEM_NAMES = {"us": "US customary", "si": "SI"}

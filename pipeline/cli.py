@@ -1,4 +1,4 @@
-"""The command line: `hoopline open | build | check | rank | explain | export | serve`.
+"""The command line: `hoopline open | build | check | rank | explain | export | print | compare | verify | serve`.
 
 Errors are one line on standard error that says what, where and what to do; exit code 2; never a traceback.
 """
@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import argparse
 import csv
-import json
 import os
 import socket
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 import urllib.request
@@ -34,6 +34,7 @@ from pipeline.reading import areas as areas_of
 from pipeline.record import RECORD_NAME, Record
 from pipeline.run import Build, build, check, rebuild
 from pipeline.sign_in import SIGN_IN_NAME, is_loopback, names_of
+from pipeline.terminal import say, say_json, visible
 from pipeline.understood import ReadTable
 from pipeline.units import show
 
@@ -45,7 +46,7 @@ class _Parser(argparse.ArgumentParser):
     """A parser whose own errors have the same shape as every other: one line, exit code 2."""
 
     def error(self, message: str) -> NoReturn:
-        print(f"hoopline: {message}; 'hoopline --help' lists what there is", file=sys.stderr)
+        say(f"hoopline: {message}; 'hoopline --help' lists what there is", error=True)
         raise SystemExit(2)
 
 
@@ -57,7 +58,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except Problem as problem:
-        print(f"hoopline: {problem}", file=sys.stderr)
+        say(f"hoopline: {problem}", error=True)
         return 2
     except BrokenPipeError:  # the reader of a pipe closed it: nothing went wrong here
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -66,13 +67,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
     except OSError as fault:
         place = f"{fault.filename}: " if fault.filename else ""
-        print(f"hoopline: {place}{fault.strerror or fault}; check that it is there and may be written", file=sys.stderr)
+        say(f"hoopline: {place}{fault.strerror or fault}; check that it is there and may be written", error=True)
         return 2
     except duckdb.Error as fault:
-        print(
+        say(
             f"hoopline: the results could not be made or read ({str(fault).splitlines()[0]}); "
             "build anew, and report it if it comes again",
-            file=sys.stderr,
+            error=True,
         )
         return 2
 
@@ -93,12 +94,7 @@ def _parser() -> argparse.ArgumentParser:
     building.add_argument("folder", type=Path, help="folder that holds the spreadsheets")
     _add_database(building, None)
     _add_as_of(building)
-    building.add_argument(
-        "--known-at",
-        type=_moment,
-        metavar="DATETIME",
-        help="rebuild from the record what was known then, such as 2026-03-31 or 2026-03-31T14:00; needs --database",
-    )
+    _add_known_at(building, "; needs --database")
     building.set_defaults(run=_build)
 
     checking = commands.add_parser("check", help="read without publishing and print what was set aside; exit 1 if any")
@@ -122,11 +118,47 @@ def _parser() -> argparse.ArgumentParser:
 
     exporting = commands.add_parser("export", help="write the audit workbook, with live formulas")
     exporting.add_argument("file", type=Path, help="workbook to write (.xlsx)")
+    exporting.add_argument(
+        "--asset", action="append", default=[], metavar="TAG", help="only this asset; may be given several times"
+    )
+    exporting.add_argument(
+        "--all-locations", action="store_true", help="work out every location, not the governing one of each component"
+    )
     _add_database(exporting, DEFAULT_DATABASE)
+    _add_as_of(exporting, "the published results'")
+    _add_known_at(exporting)
     exporting.set_defaults(run=_export)
+
+    printing = commands.add_parser("print", help="write the page of an asset, or a component's calculation record")
+    printing.add_argument("folder", type=Path, help="folder of the plant")
+    printing.add_argument("--asset", required=True, metavar="TAG", help="asset tag")
+    printing.add_argument("--component", metavar="NAME", help="component, for its calculation record")
+    printing.add_argument("--to", required=True, type=Path, metavar="FILE", help="page to write (.html), to be printed")
+    printing.add_argument("--units", choices=("us", "si"), help="unit system (default: the plant's)")
+    _add_database(printing, None)
+    _add_as_of(printing)
+    _add_known_at(printing)
+    printing.set_defaults(run=_print)
+
+    comparing = commands.add_parser("compare", help="say what changed between two days, and because of what")
+    comparing.add_argument("folder", type=Path, help="folder of the plant")
+    for name, words in (("from", "earlier"), ("to", "later")):
+        comparing.add_argument(
+            f"--{name}",
+            dest=f"{name}_moment",
+            required=True,
+            type=_moment,
+            metavar="DATETIME",
+            help=f"the {words} day or moment: what was known then, as of that day",
+        )
+    comparing.add_argument(
+        "--as-of", type=_date, metavar="DATE", help="date both sides are for (default: each side's own day)"
+    )
+    comparing.set_defaults(run=_compare)
 
     verifying = commands.add_parser("verify", help="say whether anything in the record was altered, and where")
     verifying.add_argument("folder", type=Path, help="folder of the plant")
+    verifying.add_argument("--holds", metavar="HASH", help="a link noted before, which the record must still hold")
     verifying.set_defaults(run=_verify)
 
     serving = commands.add_parser("serve", help="open the app alone, on results made before")
@@ -141,9 +173,18 @@ def _add_database(parser: argparse.ArgumentParser, default: Path | None) -> None
     parser.add_argument("--database", type=Path, default=default, help=f"results file (default: {words})")
 
 
-def _add_as_of(parser: argparse.ArgumentParser) -> None:
+def _add_as_of(parser: argparse.ArgumentParser, default: str = "today") -> None:
     parser.add_argument(
-        "--as-of", type=_date, metavar="DATE", help="date the results are for, YYYY-MM-DD (default: today)"
+        "--as-of", type=_date, metavar="DATE", help=f"date the results are for, YYYY-MM-DD (default: {default})"
+    )
+
+
+def _add_known_at(parser: argparse.ArgumentParser, more: str = "") -> None:
+    parser.add_argument(
+        "--known-at",
+        type=_moment,
+        metavar="DATETIME",
+        help=f"rebuild from the record what was known then, such as 2026-03-31 or 2026-03-31T14:00{more}",
     )
 
 
@@ -191,7 +232,7 @@ def _whole_number(text: str) -> int:
 
 def _progress(line: str) -> None:
     if sys.stderr.isatty():
-        print(f"\r\033[K{line}", end="", file=sys.stderr, flush=True)
+        print(f"\r\033[K{visible(line)}", end="", file=sys.stderr, flush=True)
 
 
 def _end_of_progress() -> None:
@@ -207,13 +248,13 @@ def _build(options: argparse.Namespace) -> int:
         if moment is not None:
             made = rebuild(options.folder, options.database, options.as_of or moment.date(), moment, _progress)
             _end_of_progress()
-            print(f"As known at {moment.isoformat(timespec='seconds')}.")
+            say(f"As known at {moment.isoformat(timespec='seconds')}.")
         else:
             made = build(options.folder, options.database, options.as_of or date.today(), _progress)
     finally:
         _end_of_progress()
     _print_summary(made)
-    print(f"\nPublished {made.database}")
+    say(f"\nPublished {made.database}")
     _print_caution()
     return 0
 
@@ -225,15 +266,15 @@ def _check(options: argparse.Namespace) -> int:
         _end_of_progress()
     for table in understood:
         for line in _table_lines(table):
-            print(line)
+            say(line)
     if understood:
-        print()
+        say()
     for severity, file, sheet, cell, text, reason, effect in ledger:
         place = ", ".join(part for part in (file, sheet, cell) if part)
         stood = f" “{text}”" if text else ""
-        print(f"{severity}: {place}{stood}: {reason}. Effect: {effect}.")
+        say(f"{severity}: {place}{stood}: {reason}. Effect: {effect}.")
     if ledger:
-        print()
+        say()
     _print_summary(made)
     _print_caution()
     return 1 if made.set_aside else 0
@@ -256,20 +297,20 @@ def _table_lines(table: ReadTable) -> list[str]:
 
 
 def _print_summary(made: Build) -> None:
-    print(
+    say(
         f"As of {made.as_of}: {made.files} files, {made.counts['asset']} assets, "
         f"{made.counts['component']} components, {made.counts['location']} locations, "
         f"{made.counts['reading']} readings."
     )
-    print("States: " + ", ".join(f"{count} {state}" for state, count in made.states.items()) + ".")
-    print(
+    say("States: " + ", ".join(f"{count} {state}" for state, count in made.states.items()) + ".")
+    say(
         f"Ledger: {made.set_aside} set aside, {made.warnings} warnings, {made.notes} notes; "
         "'hoopline check FOLDER' prints them."
     )
 
 
 def _print_caution() -> None:
-    print(f"\n{CAUTION}")
+    say(f"\n{CAUTION}")
 
 
 # ---- rank and explain -----------------------------------------------------------------------------------------------
@@ -310,22 +351,24 @@ def _rank(options: argparse.Namespace) -> int:
         writer.writerows([[_harmless(value) for value in row] for row in rows])
     elif options.format == "json":
         shown = [dict(zip(RANK_COLUMNS, map(_json_value, row), strict=True)) for row in rows]
-        print(json.dumps(shown, indent=1, ensure_ascii=False))
+        say_json(shown)
     else:
         as_of = connection.execute("SELECT as_of FROM result.build").fetchall()[0][0]
-        print(f"As of {as_of}. State first, then days to the governing date, then the smaller margin.\n")
+        say(f"As of {as_of}. State first, then days to the governing date, then the smaller margin.\n")
         for row in rows:
             named = dict(zip(RANK_COLUMNS, row, strict=True))
-            print(f"{named['rank']:>5}  {named['asset']:<12} {named['state']:<18} {named['reason']}")
+            say(f"{named['rank']:>5}  {named['asset']:<12} {named['state']:<18} {named['reason']}")
         _print_caution()
         return 0
-    print(CAUTION, file=sys.stderr)
+    say(CAUTION, error=True)
     return 0
 
 
 def _harmless(value: Any) -> Any:
-    """Return a CSV value that no spreadsheet program takes for a formula."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+    """Return a CSV value that no spreadsheet program takes for a formula and no terminal obeys."""
+    if not isinstance(value, str):
+        return value
+    return visible(f"'{value}" if value[:1] in ("=", "+", "-", "@", "\t", "\r") else value)
 
 
 def _json_value(value: Any) -> Any:
@@ -342,10 +385,10 @@ def _explain(options: argparse.Namespace) -> int:
     ]
     if options.format == "json":
         plain = {**told.as_json(), "areas": [area.as_json() for area in areas]}
-        print(json.dumps(plain, indent=1, ensure_ascii=False))
+        say_json(plain)
     else:
         for line in _explanation_lines(told, areas):
-            print(line)
+            say(line)
     return 0
 
 
@@ -458,15 +501,19 @@ def _link_lines(number: int, link: Link) -> list[str]:
 
 
 def _verify(options: argparse.Namespace) -> int:
-    faults = Record(options.folder / RECORD_NAME).verify()
-    for fault in faults:
-        print(f"altered: {fault.words}")
-    if faults:
-        print(
-            f"\nThe record is not what was written ({len(faults)}). Keep this file, and compare it with a copy of it."
-        )
+    record = Record(options.folder / RECORD_NAME)
+    said = [fault.words for fault in record.verify()]
+    if options.holds and not said and not record.holds_link(options.holds):
+        said.append(f"the link {options.holds} is not in the record: it was cut short, or is another plant's")
+    for words in said:
+        say(f"altered: {words}")
+    if said:
+        say(f"\nThe record is not what was written ({len(said)}). Keep this file, and compare it with a copy of it.")
         return 1
-    print("The record is what was written: every entry, file version and build follows from the one before.")
+    number, sha256 = record.last_link()
+    say("The record is what was written: every entry, file version and build follows from the one before.")
+    say(f"Its last link is number {number}: {sha256}")
+    say("Note it elsewhere: with --holds it shows later that nothing was cut off the end.")
     return 0
 
 
@@ -474,11 +521,76 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _export(options: argparse.Namespace) -> int:
-    from pipeline.export import export_workbook  # openpyxl takes a third of a second that no other command needs
+    from pipeline.export import export_workbook, statement_path  # loaded where it is needed: it takes its time
 
-    export_workbook(open_results(options.database), options.file)
-    print(f"Wrote {options.file}")
+    chosen = (options.file, options.asset, options.all_locations)
+    folder, published = options.database.absolute().parent, open_results(options.database)
+    at_hand, known_at = published.execute("SELECT as_of, known_at FROM result.build").fetchall()[0]
+    has_record = (folder / RECORD_NAME).exists()
+    statement = statement_path(options.database.absolute()) if has_record and known_at is None else None
+    if options.known_at is None and options.as_of in (None, at_hand):
+        made, how = export_workbook(published, *chosen, statement, remember=True), "the published results"
+    elif not has_record:
+        raise Problem(
+            f"{folder}: holds no record of the plant ({RECORD_NAME}), from which a status of another day is made; "
+            "name the results in the plant's folder by --database"
+        )
+    else:
+        moment = options.known_at or datetime.now().astimezone()
+        with tempfile.TemporaryDirectory() as home:
+            database = Path(home) / RESULTS_NAME
+            try:
+                rebuild(folder, database, options.as_of or moment.date(), moment, _progress)
+            finally:
+                _end_of_progress()
+            made = export_workbook(open_results(database), *chosen, statement)
+        how = (
+            f"made anew from the record, as known at {moment.isoformat(timespec='minutes')}; "
+            f"the published results, as of {at_hand}, stay as they are"
+        )
+    say(f"Wrote {options.file}, as of {made.as_of}: {how}.")
+    say(f"{made.assets} assets, {made.calculations} rows of calculation.")
+    if made.compared_with:
+        say(f"Changes are since {made.compared_with}.")
+    if made.not_remembered:
+        print(f"hoopline: {made.not_remembered}", file=sys.stderr)
     _print_caution()
+    return 0
+
+
+def _print(options: argparse.Namespace) -> int:
+    from pipeline.print_page import document, write_page
+
+    plant = options.folder.resolve().name
+    chosen = (options.asset, options.component, plant, options.units)
+    if options.as_of is None and options.known_at is None:
+        write_page(document(open_results(options.database or options.folder / RESULTS_NAME), *chosen), options.to)
+    else:
+        moment = options.known_at or datetime.now().astimezone()
+        with tempfile.TemporaryDirectory() as home:
+            database = Path(home) / RESULTS_NAME
+            try:
+                rebuild(options.folder, database, options.as_of or moment.date(), moment, _progress)
+            finally:
+                _end_of_progress()
+            write_page(document(open_results(database), *chosen), options.to)
+    say(f"Wrote {options.to}; open it in a browser and print it.")
+    _print_caution()
+    return 0
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from pipeline.comparison import Side, compare
+
+    before, after = (
+        Side(options.as_of or moment.date(), moment) for moment in (options.from_moment, options.to_moment)
+    )
+    try:
+        found = compare(options.folder, before, after, _progress)
+    finally:
+        _end_of_progress()
+    for line in found.as_text():
+        say(line)
     return 0
 
 
@@ -506,7 +618,8 @@ def _serve(options: argparse.Namespace, folder: Path | None = None) -> int:
             folder = options.database.absolute().parent
     if folder is not None:  # the app may then take a workbook into the plant's folder
         environment["HOOPLINE_FOLDER"] = str(folder.absolute())
-    print(f"\nThe app is on {address}; end it with Ctrl+C.", flush=True)
+    say(f"\nThe app is on {address}; end it with Ctrl+C.")
+    sys.stdout.flush()
     if not options.no_browser:
         threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
     try:

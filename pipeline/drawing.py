@@ -18,6 +18,17 @@ import duckdb
 from pipeline.reading import Row, asked
 from pipeline.units import show
 
+#: One shape for each state, in the order of urgency; shapes differ in outline, so that they hold in black and white.
+SYMBOLS = {
+    "below required": "▼",
+    "overdue": "■",
+    "not assessable": "?",
+    "due by turnaround": "◆",
+    "deferred until": "◇",
+    "in date": "○",
+    "retired": "–",
+}
+
 Point = tuple[float, float]
 
 _FIRST = re.compile(r"\b(top|upper|west|north|front|left|inlet)\b", re.I)

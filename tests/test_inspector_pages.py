@@ -298,7 +298,7 @@ def test_an_open_recommendation_is_closed_with_its_evidence(opened: Opener, fold
     [
         ("Ben Example", "V-3", "it is assigned to Dee Example"),
         ("Cy Example", "V-1", "an auditor reads and changes nothing"),
-        (None, "V-1", "choose your name at the left"),
+        (None, "V-1", "Choose your name at the left"),
     ],
 )
 def test_the_page_says_why_nothing_can_be_entered(
@@ -322,3 +322,11 @@ def test_an_unknown_asset_and_a_missing_folder_are_said(
     app = AppTest.from_file(str(ENTRY), default_timeout=60)
     app.switch_page("views/entering.py").run()
     assert "the app was started without one" in words_of(app)
+
+
+def test_a_list_of_no_sentences_draws_nothing() -> None:
+    """A reading may move a place's own dates and none of its asset's: then there is no sentence to list."""
+    app = AppTest.from_string("from dashboard import parts\nparts.stated_list([])\nparts.stated_list([('due', 'soon')])")
+    app.run()
+    assert not app.exception
+    assert len(app.get("html")) == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import pandas as pd
 import streamlit as st
@@ -25,6 +26,7 @@ from pipeline import reading
 from pipeline.cautions import BELOW_REQUIRED
 from pipeline.drawing import svg
 from pipeline.explain import Answer, Explanation, Input, Link, worth_sentence
+from pipeline.print_page import file_name
 from pipeline.quantities import QUANTITIES
 from pipeline.units import show as show_value
 
@@ -120,6 +122,7 @@ def show() -> None:
     concerns(about, system, fleet)
     components(about, system)
     component, location = choose_place(version, row, about)
+    printables(version, tag, component, system)
     sketch(version, tag, component, location, system)
     if component and location:
         place(version, tag, component, location, about, fleet, system)
@@ -267,7 +270,7 @@ def one_line(fleet: data.Fleet, version: data.Version, row: pd.Series) -> None:
     )
     turnarounds = fleet.turnarounds.to_dict("records")
     marks = [(pd.Timestamp(fleet.build.as_of), "as of"), *((each["start_on"], each["name"]) for each in turnarounds)]
-    st.altair_chart(
+    st.vega_lite_chart(
         charts.dates_on_one_line(
             dates, spans, pd.DataFrame(marks, columns=["on", "words"]), charts.palette(st.context.theme.type)
         ),
@@ -427,6 +430,23 @@ def choose_place(version: data.Version, row: pd.Series, about: data.Asset) -> tu
     return component, location
 
 
+def printables(version: data.Version, tag: str, component: str | None, system: str) -> None:
+    """Offer the page of the asset and the calculation record of the component; each is made when it is asked for."""
+    folder = data.plant_folder()
+    offered = {"print asset": None, **({"print component": component} if component else {})}
+    with st.container(horizontal=True):
+        for key, name in offered.items():
+            what = f"Page of {literal(tag)}" if name is None else f"Calculation record of {literal(name)}"
+            st.download_button(
+                f"{what}, to print",
+                partial(data.printable, version, folder, tag, name, system),
+                file_name=file_name(tag, name),
+                mime="text/html",
+                on_click="ignore",
+                key=key,
+            )
+
+
 def _default(name: str, options: list[str], otherwise: str | None) -> None:
     """Put the default where nothing is chosen; say so where the address names what there is not."""
     chosen = st.session_state.get(name)
@@ -464,7 +484,7 @@ def place(
         pd.DataFrame(days, columns=["on", "words"]).groupby("on", as_index=False).agg(words=("words", ", ".join))
     )
     said_days["on"] = pd.to_datetime(said_days["on"])
-    st.altair_chart(
+    st.vega_lite_chart(
         charts.thickness_over_time(
             readings,
             reading.in_display_units(reading.requirements(row), system),
@@ -479,17 +499,34 @@ def place(
         alt=f"Thickness over time at {component}, location {location}",
     )
     st.caption(literal(_in_words(row, found.readings, system)))
-    with st.expander(f"{counted(len(readings), 'reading')} with source cells"):
+    source_cells(readings, system, f"{tag} {component} {location}")
+    pressure(version, tag, found, fleet, system)
+
+
+# What is folded is drawn when it is opened, alone: the page stands sooner, and a step opens without the rest anew.
+
+
+@st.fragment
+def source_cells(readings: pd.DataFrame, system: str, where: str) -> None:
+    """List every reading of the place with its cell."""
+    label = f"{counted(len(readings), 'reading')} with source cells"
+    with st.expander(label, key=f"source cells of {where}", on_change="rerun") as folded:
+        if not folded.open:
+            return
         parts.table(readings, READING_HEADINGS, system, "Readings of the place", widths={"source": 320, "flags": 320})
         present = [status for status in STATUS_MEANINGS if status in set(readings["status"])]
         meanings = "; ".join(f"{status}: {STATUS_MEANINGS[status]}" for status in present)
         st.caption(f"{meanings}.")
-    pressure(version, tag, found, fleet, system)
 
 
+@st.fragment
 def pressure(version: data.Version, tag: str, found: data.Place, fleet: data.Fleet, system: str) -> None:
     """Draw the MAWP of the place over time against what the vessel is rated for and where its relief device opens."""
     if found.pressure.empty:
+        return
+    where = f"{tag} {found.row['component']} {found.row['location']}"
+    folded = st.expander("MAWP of this place over time", key=f"pressure at {where}", on_change="rerun")
+    if not folded.open:
         return
     unit, decimals = reading.unit_of("mawp_mpa", system)
     owner = fleet.assets.set_index("asset").loc[tag]
@@ -504,8 +541,8 @@ def pressure(version: data.Version, tag: str, found: data.Place, fleet: data.Fle
     known_days = ((row["start_on"], row["name"]) for row in turnarounds if known(row["start_on"]))
     days = [(pd.Timestamp(fleet.build.as_of), "as of"), *known_days]
     drawn = [day for day in days if day[0] <= found.pressure["on"].max()]
-    with st.expander("MAWP of this place over time"):
-        st.altair_chart(
+    with folded:
+        st.vega_lite_chart(
             charts.pressure_over_time(
                 reading.in_display_units(found.pressure, system),
                 reading.in_display_units(limits, system),
@@ -631,6 +668,7 @@ def _inputs_table(inputs: Sequence[Input]) -> None:
     )
 
 
+@st.fragment
 def links(told: Explanation) -> None:
     """Write the chain of equations, each with its numbers, clause and the cells its inputs came from."""
     st.markdown(
@@ -641,8 +679,10 @@ def links(told: Explanation) -> None:
     for number, link in enumerate(told.links, start=1):
         symbol = QUANTITIES[link.result_symbol].symbol
         label = f"**{number}.** {literal(link.title)}: ${symbol}$ = {literal(link.shown)}"
-        with st.expander(label, expanded=opened or bool(link.fault)):
-            equation(link)
+        step = f"step {number} of {told.asset} {told.component} {told.location}, {'all open' if opened else 'alone'}"
+        with st.expander(label, expanded=opened or bool(link.fault), key=step, on_change="rerun") as folded:
+            if folded.open:
+                equation(link)
 
 
 def equation(link: Link) -> None:

@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard import data, parts
 from dashboard.wording import counted, known, literal, said, standings, state
 from pipeline import reading
+from pipeline.comparison import Comparison
 
 EVIDENCE_HEADINGS = {
     "rank": "rank",
@@ -48,6 +49,14 @@ DEFERRAL_HEADINGS = {
     "reason": "reason",
     "source": "from",
 }
+CHANGE_HEADINGS = {
+    "asset": "asset",
+    "component": "component",
+    "what": "what",
+    "before": "before",
+    "after": "after",
+    "because": "because of",
+}
 NOMINAL_HEADINGS = {
     "asset": "asset",
     "state_shown": "state",
@@ -81,7 +90,8 @@ def show() -> None:
     status(data.fleet(shown), data.evidence(shown), system)
     deferred(data.deferrals(shown), system)
     nominal(data.resting_on_nominal(shown), system)
-    export(shown, day, moment_day)
+    between(version, now)
+    export(shown, day, moment_day, shown == version)
 
 
 def choose(now: data.Fleet) -> tuple[date, date | None]:
@@ -136,15 +146,69 @@ def nominal(rows: pd.DataFrame, system: str) -> None:
     st.caption("One reading each: the rate counts from the nominal thickness and brings mill tolerance with it.")
 
 
-def export(version: data.Version, day: date, moment: date | None) -> None:
+def between(version: data.Version, now: data.Fleet) -> None:
+    """Offer the comparison of two days: what changed from the end of one to the end of the other, and why."""
+    st.subheader("Between two days", anchor=False)
+    st.markdown(
+        "What changed, and because of which reading, entry, file or policy: both statuses are made anew from the "
+        "record, and the steps between them one by one."
+    )
+    folder = data.plant_folder()
+    if folder is None:
+        st.warning("Results alone are open: two days can be compared where the plant's folder with its record is.")
+        return
+    left, right = st.columns(2)
+    first = left.date_input("From the end of", None, format="YYYY-MM-DD", key="compare from")
+    last = right.date_input("To the end of", now.build.as_of, format="YYYY-MM-DD", key="compare to")
+    if st.button("Compare the two days", disabled=first is None or last is None) and first and last:
+        with st.status("Making both statuses from the record") as working:
+            found = data.compared(folder, (first, last), lambda line: working.update(label=line))
+            working.update(label="Compared", state="complete")
+        st.session_state["compared"] = (version, first, last, found)
+    made = st.session_state.get("compared")
+    if made and made[:3] == (version, first, last):
+        comparison(made[3])
+
+
+def comparison(found: Comparison) -> None:
+    """Show what came between two days and every change with its causes, and offer it as text."""
+    parts.sentence(found.overdue)
+    st.markdown("**What came between**")
+    st.markdown("\n".join(f"- {literal(line)}" for line in found.between))
+    frame = found.as_frame()
+    if frame.empty:
+        st.markdown("No state, due date, required thickness, rate or life is another one.")
+    else:
+        widths = {"before": 300, "after": 300, "because": 620}
+        parts.table(frame, CHANGE_HEADINGS, "us", "What changed between the two days", pinned=["asset"], widths=widths)
+    back = f" {counted(found.came_back, 'value')} changed on the way and are as before." if found.came_back else ""
+    st.caption(f"{counted(len(frame), 'change')}.{back} Both days are worked out by the program of today.")
+    st.download_button(
+        "Download the comparison",
+        "\n".join(found.as_text()),
+        file_name=f"from {found.before.as_of.isoformat()} to {found.after.as_of.isoformat()}.txt",
+        mime="text/plain",
+        on_click="ignore",
+    )
+
+
+def export(version: data.Version, day: date, moment: date | None, published: bool) -> None:
     """Offer the audit workbook of the status shown."""
     st.subheader("Workbook", anchor=False)
     st.markdown("Every number as a live formula over its source values, with a checks sheet.")
+    tags = sorted(data.fleet(version).assets["asset"])
+    chosen = st.multiselect("Only these assets (empty: all)", tags, key="audit workbook assets")
+    every = st.checkbox("Work out every location, not the governing one of each component", key="audit workbook places")
+    wanted = (version, tuple(chosen), every)
     if st.button("Make the audit workbook", type="primary"):
         with st.spinner("Writing the workbook"):
-            st.session_state["audit workbook"] = (version, data.audit_workbook(version))
+            folder = data.plant_folder()
+            st.session_state["audit workbook"] = (
+                wanted,
+                data.audit_workbook(version, folder, chosen, every, published),
+            )
     made = st.session_state.get("audit workbook")
-    if made and made[0] == version:
+    if made and made[0] == wanted:
         when = f" known {said(moment)}" if moment else ""
         st.download_button(
             "Download it",
