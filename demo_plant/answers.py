@@ -244,6 +244,26 @@ def _deferral(vessel: Vessel, story: Story) -> Iterator[Row]:
     yield _day("deferred until", deferral.until)
 
 
+def _area(vessel: Vessel, story: Story) -> Iterator[Row]:
+    """Every line of the grid, either way, is shorter than the averaging length: the lowest average of whole lines."""
+    grid = stories.CORRODED_AREA.inches
+    lines = [*grid, *zip(*grid, strict=True)]
+    average = min(sum(line) / len(line) for line in lines)
+    places = vessel.component(story.component).locations
+    points = [[Point(r.on, r.inches) for r in place.readings if r.inches is not None] for place in places]
+    required = _required(vessel, story)
+    rate = max(judge(of_place, required).rate for of_place in points)
+    yield _inches("lowest reading of the area", min(min(line) for line in grid))
+    yield _inches("average of the area", average)
+    yield _inches("required of the area", required)
+    yield "remaining life of the area", f"{(average - required) / rate:.2f}", "year"
+    yield _inches("left under the deepest pit", min(p[-1].inches for p in points) - max(pit[2] for pit in stories.PITS))
+
+
+def _recommendation(vessel: Vessel, story: Story) -> Iterator[Row]:
+    yield _day("recommendation due", next(row[4] for row in stories.RECOMMENDATIONS if row[0] == story.tag))
+
+
 def _missing(what: str) -> Callable[[Vessel, Story], Iterator[Row]]:
     def rows(vessel: Vessel, story: Story) -> Iterator[Row]:
         yield "missing", what, ""
@@ -278,4 +298,6 @@ _WORKED: dict[str, Callable[[Vessel, Story], Iterator[Row]]] = {
     "23": _plain,
     "24": _plain,
     "25": _unread,
+    "26": _area,
+    "27": _recommendation,
 }

@@ -71,6 +71,10 @@ STORIES: tuple[Story, ...] = (
           "The neck needs what the shell needs at E = 1, which is less than 7/8 of standard wall here."),
     Story("25", "No access, twice in a row", "V-403", "N1", "TP-02", "due by turnaround",
           "Last read in 2017: the ten years end in May 2027, whatever the other locations say."),
+    Story("26", "A corroded area whose lowest reading fails and whose average passes", "V-402", "Shell 1", "", "in date",
+          "One reading is below required; averaged over the length the code allows, the area is above it."),
+    Story("27", "A recommendation with a due date of its own", "R-303", "", "", "due by turnaround",
+          "Raised after the external inspection; it must be closed with evidence before June 2027."),
 )  # fmt: skip
 
 #: Readings of the story locations, one for each survey of the vessel, oldest first; None is "no access".
@@ -232,3 +236,35 @@ SET_INTERVALS = (
     ("R-301", "internal", 12, "Risk assessment WP-RA-014 rev. 2", date(2023, 5, 10)),
     ("V-402", "internal", 15, "", date(2023, 5, 10)),
 )
+
+
+class CorrodedArea(NamedTuple):
+    """A grid of readings over one corroded area: axial positions across, circumferential positions down."""
+
+    tag: str
+    component: str
+    name: str
+    on: date
+    axial: tuple[float, ...]
+    circumferential: tuple[float, ...]
+    inches: tuple[tuple[float, ...], ...]
+
+
+CORRODED_AREA = CorrodedArea(
+    "V-402", "Shell 1", "A1", date(2026, 4, 17),
+    (10, 12, 14, 16, 18, 20, 22),
+    (40, 42, 44),
+    (
+        (0.412, 0.398, 0.381, 0.372, 0.380, 0.401, 0.415),
+        (0.405, 0.379, 0.352, 0.331, 0.349, 0.383, 0.408),
+        (0.414, 0.402, 0.386, 0.377, 0.384, 0.399, 0.416),
+    ),
+)  # fmt: skip
+#: Pits of the same vessel: axial and circumferential position, depth, width.
+PITS = ((30, 41, 0.070, 0.5), (31, 43, 0.055, 0.4), (33, 40, 0.085, 0.6))
+
+#: Recommendations: tag, component, what, raised on, due, raised by the inspector of the area.
+RECOMMENDATIONS = (
+    ("R-303", "", "Renew the insulation cladding round the lower head; water gets in", date(2025, 11, 4),
+     date(2027, 6, 30)),
+)  # fmt: skip

@@ -82,6 +82,7 @@ def write_all(fleet: list[Vessel], folder: Folder) -> None:
     _relief_devices(fleet, folder)
     _events(folder)
     _plans(folder)
+    _findings(folder)
 
 
 def _put(sheet: Worksheet, row: int, cells: Sequence[Cell], bold: bool = False) -> None:
@@ -541,3 +542,23 @@ def _plans(folder: Folder) -> None:
     set_rows = [(tag, kind, years, why, works.MANAGER, day) for tag, kind, years, why, day in stories.SET_INTERVALS]
     _table(sheet, 1, set_header, set_rows)
     folder.save(book, "turnarounds and deferrals.xlsx")
+
+
+def _findings(folder: Folder) -> None:
+    """What the last inspections found: a corroded area read as a grid, pits, and what was recommended."""
+    area, book = stories.CORRODED_AREA, Workbook()
+    sheet = book.create_sheet("Area scan")
+    header = ("Vessel", "Component", "Patch", "Measured on", "Axial (in)", "Circ (in)", "Thickness (in)")
+    rows = [
+        (area.tag, area.component, area.name, area.on, axial, around, inches)
+        for around, line in zip(area.circumferential, area.inches, strict=True)
+        for axial, inches in zip(area.axial, line, strict=True)
+    ]
+    _table(sheet, 1, header, rows)
+    sheet = book.create_sheet("Pits")
+    header = ("Vessel", "Component", "Patch", "Measured on", "Axial (in)", "Circ (in)", "Pit depth (in)", "Width (in)")
+    _table(sheet, 1, header, [(area.tag, area.component, "P1", area.on, *pit) for pit in stories.PITS])
+    sheet = book.create_sheet("Recommendations")
+    header = ("Asset", "Component", "Recommendation", "Raised on", "Due by")
+    _table(sheet, 1, header, stories.RECOMMENDATIONS)
+    folder.save(book, "findings 2025-2026.xlsx")

@@ -180,13 +180,12 @@ def _calculation(told: Explanation, equations: tuple[Equation, ...], owner: Row)
 
 
 def _equation(link: Link, place: int, inputs: Inputs) -> Equation:
-    source = link.clause if link.clause.startswith(link.document) else f"{link.document}, {link.clause}"
     _, _, right = link.typeset.partition(" = ")
     quantity = QUANTITIES[link.result_symbol]
     return Equation(
         place,
         link.title,
-        source,
+        link.source,
         quantity.symbol,
         right,
         link.typeset_values,

@@ -486,7 +486,7 @@ def _place_lines(told: Explanation) -> list[str]:
 
 def _link_lines(number: int, link: Link) -> list[str]:
     lines = [
-        f"  {number}. {link.title} [{link.document} {link.clause}]",
+        f"  {number}. {link.title} [{link.source}]",
         f"     {link.plain}",
         f"     = {link.plain_values}",
         f"     = {link.shown}",
@@ -549,7 +549,7 @@ def _export(options: argparse.Namespace) -> int:
             f"the published results, as of {at_hand}, stay as they are"
         )
     say(f"Wrote {options.file}, as of {made.as_of}: {how}.")
-    say(f"{made.assets} assets, {made.calculations} rows of calculation.")
+    say(f"{made.assets} asset{'' if made.assets == 1 else 's'}, {made.calculations} rows of calculation.")
     if made.compared_with:
         say(f"Changes are since {made.compared_with}.")
     if made.not_remembered:
@@ -605,7 +605,7 @@ def _serve(options: argparse.Namespace, folder: Path | None = None) -> int:
     port = options.port or _free_port()
     address = f"http://{options.address}:{port}"
     app = Path(__file__).resolve().parent.parent / "dashboard" / "app.py"
-    command = [sys.executable, "-m", "streamlit", "run", str(app), *server_options(port, options.address)]
+    command = [sys.executable, "-m", "dashboard.start", "run", str(app), *server_options(port, options.address)]
     environment = {**os.environ, "HOOPLINE_DATABASE": str(options.database.absolute())}
     environment.pop("HOOPLINE_FOLDER", None)
     environment.pop("HOOPLINE_SIGN_IN", None)

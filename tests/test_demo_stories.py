@@ -78,6 +78,12 @@ def _agree(row: dict[str, str], found: Any) -> None:
         assert str(found) == row["value"], name
 
 
+def _area(told: Told, name: str) -> dict[str, Any]:
+    (area,) = (area for area in told["areas"] if area["area"] == name)
+    (survey,) = [*area["surveys"], *area["pit_surveys"]]
+    return dict(survey)
+
+
 def _found(
     quantity: str, row: dict[str, str], told: Told, told_of: Callable[[str, str, str], Told], database: Path
 ) -> Any:
@@ -131,6 +137,12 @@ def _found(
             date.fromisoformat(dues["internal"]["anchor_on"]) + timedelta(days=3652)
         ),
         "missing": lambda: "; ".join(c["sentence"] for c in told["concerns"] if c["state"] == "not assessable"),
+        "recommendation due": lambda: dues["recommendation"]["due_on"],
+        "lowest reading of the area": lambda: _area(told, "A1")["survey_lowest_mm"],
+        "average of the area": lambda: _area(told, "A1")["t_act_mm"],
+        "required of the area": lambda: _area(told, "A1")["t_req_mm"],
+        "remaining life of the area": lambda: _area(told, "A1")["remaining_life_years"],
+        "left under the deepest pit": lambda: _area(told, "P1")["pit_remaining_mm"],
         "last survey": lambda: place["read_on"],
         "thickness due, not later than": lambda: min(place["due_on"], row["value"]),
     }

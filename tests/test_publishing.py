@@ -12,6 +12,7 @@ from pipeline import run
 from pipeline.errors import Problem
 from pipeline.publishing import KEPT_VERSIONS, open_results
 from pipeline.run import build
+from pipeline.steps import all_steps
 from tests.plants import write_plant
 
 
@@ -70,6 +71,29 @@ def test_the_file_states_the_clauses_and_the_meaning_of_every_column(folder: Pat
     assert "rate_mm_per_year" in definition
     silent = connection.execute(
         "SELECT table_name, column_name FROM duckdb_columns() "
-        "WHERE schema_name IN ('step', 'result') AND table_name <> 'build' AND comment IS NULL"
+        "WHERE schema_name = 'result' AND table_name <> 'build' AND comment IS NULL"
     ).fetchall()
     assert silent == []
+    unsaid = connection.execute(
+        "SELECT schema_name, table_name, column_name FROM duckdb_columns() AS c "
+        "JOIN duckdb_tables() AS t USING (schema_name, table_name) "
+        "WHERE schema_name = 'step' AND NOT contains(coalesce(t.comment, ''), chr(10) || column_name || ': ') "
+        "AND table_name <> 'finding'"
+    ).fetchall()
+    assert unsaid == []
+
+
+def test_a_step_that_says_none_without_has_no_rows_then(folder: Path) -> None:
+    """Such a step is made empty without being asked where those tables are empty: its SELECT must agree."""
+    build(folder, as_of=date(2026, 1, 1))
+    with duckdb.connect(str((folder / "results.duckdb").resolve()), read_only=True) as connection:
+        told = [step for step in all_steps() if step.none_without]
+        assert len(told) >= 8
+        for step in told:
+            for table in step.none_without:
+                assert table in step.reads
+                assert connection.execute(f"SELECT count(*) FROM {table}").fetchone() == (0,)
+            assert connection.execute(f"SELECT count(*) FROM ({step.sql})").fetchone() == (0,), step.table
+            made = connection.execute(f"DESCRIBE {step.table}").fetchall()
+            asked = connection.execute(f"DESCRIBE {step.sql}").fetchall()
+            assert [row[:2] for row in made] == [row[:2] for row in asked]

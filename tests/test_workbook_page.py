@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import tomllib
 from collections.abc import Callable
@@ -27,11 +28,11 @@ PEOPLE = '[people]\n"P. Example" = "inspector"\n"M. Example" = "manager"\n'
 Opener = Callable[..., AppTest]
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A plant of one vessel that is in date, built."""
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A plant of one vessel that is in date, built once."""
     made = write_plant(
-        tmp_path / "plant",
+        tmp_path_factory.mktemp("workbook") / "plant",
         assets=[["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"]],
         components=[["V-1", "Shell", "shell", 0.75, 0.125, 20000, 0.85]],
         locations=[["V-1", "Shell", "1", 0.5]],
@@ -41,6 +42,12 @@ def folder(tmp_path: Path) -> Path:
     )
     build(made, as_of=AS_OF)
     return made
+
+
+@pytest.fixture
+def folder(built: Path, tmp_path: Path) -> Path:
+    """A copy of it for one test."""
+    return Path(shutil.copytree(built, tmp_path / "plant", symlinks=True))
 
 
 @pytest.fixture
@@ -83,7 +90,7 @@ def press(app: AppTest, label: str) -> AppTest:
 
 
 def sign(app: AppTest, who: str = "P. Example", reason: str = "contractor's report 17") -> None:
-    app.selectbox(key="accepted by").set_value(who)
+    app.selectbox(key="person").set_value(who)
     app.text_input(key="accepted for").set_value(reason)
 
 
@@ -166,7 +173,7 @@ def test_a_look_is_kept_over_other_pages(folder: Path, opened: Opener) -> None:
     app.switch_page("views/workbook.py").run()
     assert FILE in headings(app)
     assert app.text_input(key="accepted for").value == "contractor's report 17"
-    app.selectbox(key="accepted by").set_value("P. Example")
+    app.selectbox(key="person").set_value("P. Example")
     press(app, f"Accept {FILE}")
     assert (folder / FILE).exists()
 
@@ -193,15 +200,15 @@ def test_leaving_writes_nothing(folder: Path, opened: Opener) -> None:
 def test_accepting_needs_a_name_and_a_reason_and_says_which_is_missing(folder: Path, opened: Opener) -> None:
     app = press(drop(opened(), survey(folder, reading(0.35))), f"Accept {FILE}")
     assert [error.value for error in app.error] == [
-        "Nothing was accepted: your name and the reason are missing. Fill in and accept again."
+        "Nothing was accepted: your name at the left and the reason are missing. Fill in and accept again."
     ]
     app.text_input(key="accepted for").set_value("  ")
-    app.selectbox(key="accepted by").set_value("M. Example")
+    app.selectbox(key="person").set_value("M. Example")
     press(app, f"Accept {FILE}")
     assert [error.value for error in app.error] == [
         "Nothing was accepted: the reason is missing. Fill in and accept again."
     ]
-    assert app.selectbox(key="accepted by").value == "M. Example"
+    assert app.selectbox(key="person").value == "M. Example"
     assert not (folder / FILE).exists()
 
 
@@ -228,7 +235,7 @@ def test_without_people_in_the_basis_the_name_is_free(folder: Path, opened: Open
     (folder / "basis.toml").unlink()
     build(folder, as_of=AS_OF)
     app = drop(opened(), survey(folder, reading(0.69)))
-    app.text_input(key="accepted by").set_value("Q. Example")
+    app.text_input(key="person").set_value("Q. Example")
     app.text_input(key="accepted for").set_value("second survey")
     press(app, f"Accept {FILE}")
     assert "accepted by Q. Example" in app.success[0].value
@@ -279,7 +286,7 @@ def test_a_build_that_fails_after_accepting_says_how_far_it_came(folder: Path, m
     seen = look(folder, monkeypatch)
     monkeypatch.setenv(data.VARIABLE, str(folder.parent / "gone" / "results.duckdb"))
     with pytest.raises(Problem) as said:
-        data.take(folder, seen, "P. Example", "report")
+        data.take(folder, seen, Identity("P. Example"), "report")
     assert "there is no such folder for the results" in str(said.value)
     assert f"{FILE} is in the folder, but the results in view are without it" in str(said.value)
     assert (folder / FILE).exists()
@@ -291,7 +298,7 @@ def test_a_record_that_cannot_be_written_keeps_the_workbook_out(folder: Path, mo
         left.unlink()
     (folder / "record.sqlite").mkdir()
     with pytest.raises(Problem) as said:
-        data.take(folder, seen, "P. Example", "report")
+        data.take(folder, seen, Identity("P. Example"), "report")
     assert "the record cannot be opened" in str(said.value)
     assert f"{FILE} is not in the folder, and the results are as they were" in str(said.value)
 

@@ -121,6 +121,17 @@ def show() -> None:
     one_line(fleet, version, row)
     concerns(about, system, fleet)
     components(about, system)
+    one_place(version, row, about, fleet, system)
+    areas(version, tag, system)
+    coverage(about)
+    history(about, system)
+    changed(tag)
+
+
+@parts.alone
+def one_place(version: data.Version, row: pd.Series, about: data.Asset, fleet: data.Fleet, system: str) -> None:
+    """Draw one place and everything about it; another place is drawn without the rest of the page anew."""
+    tag = row["asset"]
     component, location = choose_place(version, row, about)
     printables(version, tag, component, system)
     sketch(version, tag, component, location, system)
@@ -129,10 +140,6 @@ def show() -> None:
     explanation(version, tag, component, location, system)
     if component:
         locations(version, tag, component, system)
-    areas(version, tag, system)
-    coverage(about)
-    history(about, system)
-    changed(tag)
 
 
 def choose_asset(fleet: data.Fleet) -> str | None:
@@ -506,7 +513,7 @@ def place(
 # What is folded is drawn when it is opened, alone: the page stands sooner, and a step opens without the rest anew.
 
 
-@st.fragment
+@parts.alone
 def source_cells(readings: pd.DataFrame, system: str, where: str) -> None:
     """List every reading of the place with its cell."""
     label = f"{counted(len(readings), 'reading')} with source cells"
@@ -519,7 +526,7 @@ def source_cells(readings: pd.DataFrame, system: str, where: str) -> None:
         st.caption(f"{meanings}.")
 
 
-@st.fragment
+@parts.alone
 def pressure(version: data.Version, tag: str, found: data.Place, fleet: data.Fleet, system: str) -> None:
     """Draw the MAWP of the place over time against what the vessel is rated for and where its relief device opens."""
     if found.pressure.empty:
@@ -668,7 +675,7 @@ def _inputs_table(inputs: Sequence[Input]) -> None:
     )
 
 
-@st.fragment
+@parts.alone
 def links(told: Explanation) -> None:
     """Write the chain of equations, each with its numbers, clause and the cells its inputs came from."""
     st.markdown(
@@ -695,8 +702,7 @@ def equation(link: Link) -> None:
         lines.append(rf"&= {link.typeset_values}")
     lines.append(rf"&= \text{{{link.shown}}}")
     st.latex("".join([r"\begin{aligned}", r" \\[0.7em] ".join(lines), r"\end{aligned}"]))
-    place_in_book = link.clause if link.clause == link.document else f"{link.document}, {link.clause}"
-    st.caption(literal(" · ".join(part for part in (place_in_book, link.note) if part)))
+    st.caption(literal(" · ".join(part for part in (link.source, link.note) if part)))
     if link.inputs:
         _inputs_table(link.inputs)
 

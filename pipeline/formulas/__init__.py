@@ -14,7 +14,7 @@ from pipeline.formulas import (
     restoring,
     thin_heads,
 )
-from pipeline.formulas.formula import Formula, Limit
+from pipeline.formulas.formula import Formula, Limit, source_of
 
 ALL: tuple[Formula, ...] = (
     *geometry.FORMULAS,
@@ -34,4 +34,4 @@ FORMULAS: dict[str, Formula] = {formula.id: formula for formula in ALL}
 if len(FORMULAS) != len(ALL):
     raise AssertionError("two clauses share an id")
 
-__all__ = ["ALL", "FORMULAS", "Formula", "Limit"]
+__all__ = ["ALL", "FORMULAS", "Formula", "Limit", "source_of"]

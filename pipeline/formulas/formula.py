@@ -21,6 +21,11 @@ class Limit:
     otherwise: str
 
 
+def source_of(document: str, clause: str) -> str:
+    """Return where a clause stands, in words: the book and the place in it; once where the place names the book."""
+    return clause if clause.startswith(document) else f"{document}, {clause}"
+
+
 @dataclass(frozen=True)
 class Formula:
     """One equation of one clause.

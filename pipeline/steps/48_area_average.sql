@@ -2,6 +2,7 @@
 -- and along the circumference; a reading on no line stands for itself.
 -- grain: survey_no
 -- reads: step.area_reading, basis.in_force
+-- none without: step.area_reading
 -- column survey_no: number of the survey
 -- column asset: asset tag
 -- column component: component tag

@@ -1,6 +1,7 @@
 -- Every pit against the wall around it and the required thickness.
 -- grain: pit_no
 -- reads: step.area_pit, step.area_reading, step.history, step.component, step.required_thickness, basis.in_force
+-- none without: step.area_pit
 -- column pit_no: number of the pit
 -- column pit_survey_no: number of the survey of the area's pits
 -- column pit_depth_mm: depth below the wall around it

@@ -1,6 +1,7 @@
 -- Every survey of a corroded area against the required thickness: its lowest average, margin, rate and life.
 -- grain: survey_no
 -- reads: step.area_average, step.event, step.component, step.required_thickness, step.rate, basis.in_force
+-- none without: step.area_average
 -- column survey_no: number of the survey
 -- column asset: asset tag
 -- column component: component tag

@@ -2,6 +2,7 @@
 -- A pit counts whole where a circle or line touches any part of it.
 -- grain: pit_survey_no
 -- reads: step.area_pit, step.area_pit_depth, basis.in_force
+-- none without: step.area_pit
 -- column pit_survey_no: number of the survey
 -- column asset: asset tag
 -- column component: component tag

@@ -2,6 +2,7 @@
 -- to the engineer first and accepts nothing.
 -- grain: survey_no
 -- reads: step.area_condition, step.area_average, step.area_pits, step.life, step.history, step.component, step.shape, basis.in_force
+-- none without: step.area_condition, step.area_pits
 -- column survey_no: number of the survey
 -- column asset: asset tag
 -- column component: component tag

@@ -1,6 +1,7 @@
 -- What the readings and pits of each area that count say together, in the words of a concern. It only ever adds one.
 -- grain: asset, component, area
 -- reads: step.area_condition, step.area_average, step.area_pits, step.rate, step.component, basis.in_force
+-- none without: step.area_condition, step.area_pits
 -- column asset: asset tag
 -- column component: component tag
 -- column area: name of the area

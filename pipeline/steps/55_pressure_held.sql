@@ -20,6 +20,15 @@
 -- column rating_pressure_mpa: rating pressure, never exceeded
 -- column mawp_mpa: MAWP now
 -- column mawp_next_mpa: MAWP at the next inspection
+-- column next_longitudinal_formula: clause used at the next inspection for the longitudinal joint of a cylinder
+-- column next_circumferential_formula: clause used then for its circumferential joint
+-- column next_hold_formula: clause used then
+-- column next_plain_hold_formula: plain formula of a head then thinner than 0.002 of its crown radius
+-- column next_plain_holding_pressure_mpa: its result then
+-- column next_thin_head_allowed_mpa: pressure the knuckle of such a head is allowed then
+-- column next_holding_pressure_longitudinal_mpa: pressure held then by the longitudinal joint
+-- column next_holding_pressure_circumferential_mpa: pressure held then by the circumferential joint
+-- column next_holding_pressure_mpa: pressure held then
 -- column mawp_turnaround_mpa: MAWP at the start of the next turnaround, after twice the loss until then
 -- column mawp_after_mpa: the same at the start of the turnaround after it
 WITH moment AS (
@@ -310,6 +319,16 @@ SELECT
     min(rating_pressure_mpa) AS rating_pressure_mpa,
     min(mawp_mpa) FILTER (moment = 'now') AS mawp_mpa,
     min(mawp_mpa) FILTER (moment = 'next') AS mawp_next_mpa,
+    min(longitudinal_formula) FILTER (moment = 'next') AS next_longitudinal_formula,
+    min(circumferential_formula) FILTER (moment = 'next') AS next_circumferential_formula,
+    min(hold_formula) FILTER (moment = 'next') AS next_hold_formula,
+    min(plain_hold_formula) FILTER (moment = 'next' AND plain_holding_pressure_mpa IS NOT NULL)
+        AS next_plain_hold_formula,
+    min(plain_holding_pressure_mpa) FILTER (moment = 'next') AS next_plain_holding_pressure_mpa,
+    min(thin_head_allowed_mpa) FILTER (moment = 'next') AS next_thin_head_allowed_mpa,
+    min(holding_pressure_longitudinal_mpa) FILTER (moment = 'next') AS next_holding_pressure_longitudinal_mpa,
+    min(holding_pressure_circumferential_mpa) FILTER (moment = 'next') AS next_holding_pressure_circumferential_mpa,
+    min(holding_pressure_mpa) FILTER (moment = 'next') AS next_holding_pressure_mpa,
     min(mawp_mpa) FILTER (moment = 'turnaround') AS mawp_turnaround_mpa,
     min(mawp_mpa) FILTER (moment = 'after') AS mawp_after_mpa
 FROM topped

@@ -1,6 +1,7 @@
 -- Every survey of every corroded area, with all inputs of its average, its life and its screening.
 -- grain: asset, component, area, read_on
 -- reads: step.area_average, step.area_condition, step.area_screening, step.area_verdict
+-- none without: step.area_average
 -- column survey_no: number of the survey
 -- column asset: asset tag
 -- column component: component tag

@@ -1,6 +1,7 @@
 -- Every survey of the pits of an area, with all inputs of each number and what may be ignored.
 -- grain: asset, component, area, read_on
 -- reads: step.area_pits, step.area_screening, step.area_verdict
+-- none without: step.area_pits
 -- column asset: asset tag
 -- column component: component tag
 -- column area: name of the area
