@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import logging
-
 import streamlit as st
 
 from dashboard import address, data, identity, parts
 from dashboard.wording import SYSTEM_NAMES, SYSTEMS, literal
 from pipeline.errors import Problem
 from pipeline.reading import BuildStamp
+
+#: Seconds between two looks for newer results.
+LOOK_EVERY = 5
 
 
 def main() -> None:
@@ -32,7 +33,7 @@ def main() -> None:
             st.Page("views/method.py", title="Method and basis", url_path="method"),
         ]
     )
-    try:
+    with parts.faults_said():
         if not identity.identify():
             parts.cautions()
             return
@@ -42,16 +43,6 @@ def main() -> None:
         choose_units(build, page.url_path)
         say_new_build(version, build)
         page.run()
-    except Problem as problem:
-        st.error(literal(problem))
-    except Exception as fault:  # the last stand before a traceback: the person gets a sentence, the log the details
-        logging.getLogger(__name__).exception("a page could not be drawn")
-        st.error(
-            literal(
-                f"This page could not be drawn ({type(fault).__name__}: {fault}). The results are as they were; choose "
-                "another asset or page, and report this with the address of the page."
-            )
-        )
     parts.cautions()
     address.shown(page.url_path)
 
@@ -77,11 +68,31 @@ def choose_units(build: BuildStamp, page: str) -> None:
 
 
 def say_new_build(version: data.Version, build: BuildStamp) -> None:
-    """Say so when the results under an open page are not the ones it showed before."""
+    """Say so when the results under an open page are not the ones it showed before, and offer still newer ones.
+
+    Both stand in one container that is always there: the page below keeps its place, and with it what is being typed.
+    """
     before = st.session_state.get("version shown")
-    if before is not None and before != version:
-        st.info(f"A new build was published: this page now shows its results, as of {build.as_of.isoformat()}.")
+    with st.container(key="new-results"):
+        if before is not None and before != version:
+            st.info(f"A new build was published: this page now shows its results, as of {build.as_of.isoformat()}.")
+        offer_newer(version)
     st.session_state["version shown"] = version
+
+
+@st.fragment(run_every=LOOK_EVERY)
+def offer_newer(version: data.Version) -> None:
+    """Look for results newer than the page's own while it stands open, and offer them; nothing changes by itself."""
+    try:
+        newest = data.newest()
+    except Problem:  # said by the page itself at the next step a person takes
+        return
+    if newest == version:
+        return
+    words, button = st.columns([4, 1], vertical_alignment="center")
+    words.info("New results were published while this page was open. What you typed stays when you show them.")
+    if button.button("Show the new results", type="primary", width="stretch"):
+        st.rerun()
 
 
 main()

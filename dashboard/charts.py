@@ -1,7 +1,8 @@
-"""Charts. Each takes frames in the units people see and returns a chart; nothing is worked out here.
+"""Charts as Vega-Lite specifications. Each takes frames in the units people see; nothing is worked out here.
 
 Two palettes, because a colour that reads on white does not read on black; every series also differs by shape, dash or
-a word written beside it.
+a word written beside it. A specification is written as it is sent: a library that builds it step by step takes a
+hundred times longer, at each click. The tests hold every one against the schema of Vega-Lite.
 """
 
 from __future__ import annotations
@@ -9,13 +10,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
-import altair as alt
 import pandas as pd
 
 from dashboard.wording import KINDS
+from pipeline.reading import in_later_half
 
-Chart = alt.LayerChart | alt.FacetChart
+Chart = dict[str, Any]
+Encoding = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -40,37 +43,104 @@ STATUS_SHAPES = {
 }
 
 
-_YEARS = alt.Axis(format="%Y", tickCount="year", grid=False, labelOverlap=True)
-
-
 def palette(theme: str | None) -> Palette:
     """Return the colours for a theme's name."""
     return DARK if theme == "dark" else LIGHT
 
 
+# ---- the words of a specification -----------------------------------------------------------------------------------
+
+
+def rows(frame: pd.DataFrame, *columns: str) -> Chart:
+    """Return these columns of a frame as the data of a layer; days as the browser's own midnight, missing as null."""
+    plain = frame[list(columns)].to_dict("records")
+    return {"values": [{str(name): _plain(value) for name, value in row.items()} for row in plain]}
+
+
+def _plain(value: Any) -> Any:
+    if value is None or value is pd.NaT or value is pd.NA or value != value:
+        return None
+    return f"{value.isoformat()[:10]}T00:00:00" if isinstance(value, date) else value
+
+
+def number(field: str, title: str | None = None, **more: Any) -> Encoding:
+    """Encode a column of numbers."""
+    return {"field": field, "type": "quantitative", "title": title, **more}
+
+
+def name(field: str, title: str | None = None, **more: Any) -> Encoding:
+    """Encode a column of words."""
+    return {"field": field, "type": "nominal", "title": title, **more}
+
+
+def day(field: str, title: str | None = None, **more: Any) -> Encoding:
+    """Encode a column of days."""
+    return {"field": field, "type": "temporal", "title": title, **more}
+
+
+def years(field: str, **more: Any) -> Encoding:
+    """Encode a column of days along an axis of years."""
+    axis = {"format": "%Y", "tickCount": "year", "grid": False, "labelOverlap": True}
+    return day(field, axis=axis, **more)
+
+
+def layer(data: Chart, mark: Mapping[str, Any], **encoding: Encoding | list[Encoding]) -> Chart:
+    """Return one layer: its data, its mark and what is encoded how."""
+    return {"data": data, "mark": dict(mark), "encoding": encoding}
+
+
+def layered(layers: Sequence[Chart], height: int | Mapping[str, int]) -> Chart:
+    """Return layers over each other on axes of their own height."""
+    return {"layer": list(layers), "height": height}
+
+
+def colours_of_kinds(colours: Palette) -> dict[str, str]:
+    """Return the colour of each kind of due date, by what it is called."""
+    return dict(zip(KINDS.values(), colours.series, strict=True))
+
+
+def kinds_of_dates(colours: Palette) -> Encoding:
+    """Encode the kind of a due date by its colour; the page writes the key, which a chart would clip when narrow."""
+    kinds = list(KINDS)
+    return name("kind", scale={"domain": kinds, "range": list(colours.series[: len(kinds)])}, legend=None)
+
+
+def marked_days(marks: pd.DataFrame, colours: Palette, *drawn: pd.Series) -> Sequence[Chart]:
+    """Draw days as upright lines with their words above the chart, in turn on two levels so that neighbours part.
+
+    `drawn` are the other days along the axis: words of a day in the later half stand to its left, within the chart.
+    """
+    ordered = marks.sort_values("on")
+    rules = layer(rows(ordered, "on"), {"type": "rule", "color": colours.ink, "strokeDash": [2, 3]}, x=day("on"))
+    late = in_later_half(ordered["on"], *drawn)
+    words = []
+    for start, height in ((0, -3), (1, -17)):
+        turn, its_late = ordered.iloc[start::2], late.iloc[start::2]
+        for side, chosen in (("left", turn[~its_late]), ("right", turn[its_late])):
+            mark = {"type": "text", "align": side, "baseline": "bottom", "color": colours.ink}
+            data = rows(chosen, "on", "words")
+            words.append(layer(data, mark, x=day("on"), text=name("words"), y={"value": height}))
+    return rules, *words
+
+
+# ---- the charts -----------------------------------------------------------------------------------------------------
+
+
 def due_by_half_year(counts: pd.DataFrame, turnarounds: pd.DataFrame, as_of: date, colours: Palette) -> Chart:
     """Draw how many due dates fall in each half-year, stacked by kind, with the as-of date and the turnarounds."""
-    kinds = list(KINDS)
-    bars = (
-        alt.Chart(counts)
-        .mark_bar(orient="vertical", stroke=colours.paper, strokeWidth=1)
-        .encode(
-            x=alt.X("begins_on:T", title=None, axis=_YEARS),
-            x2="ends_on:T",
-            y=alt.Y("due:Q", title="due dates", axis=alt.Axis(tickMinStep=1, format="d")),
-            color=alt.Color(
-                "kind:N",
-                title=None,
-                scale=alt.Scale(domain=kinds, range=list(colours.series[: len(kinds)])),
-                legend=alt.Legend(orient="top", offset=26),
-            ),
-            order=alt.Order("kind:N", sort="ascending"),
-            tooltip=[
-                alt.Tooltip("begins_on:T", title="half-year from", format="%Y-%m-%d"),
-                alt.Tooltip("kind:N", title="kind"),
-                alt.Tooltip("due:Q", title="due"),
-            ],
-        )
+    bars = layer(
+        rows(counts, "begins_on", "ends_on", "kind", "due"),
+        {"type": "bar", "orient": "vertical", "stroke": colours.paper, "strokeWidth": 1},
+        x=years("begins_on"),
+        x2={"field": "ends_on"},
+        y=number("due", "due dates", axis={"tickMinStep": 1, "format": "d"}),
+        color=kinds_of_dates(colours),
+        order=name("kind", sort="ascending"),
+        tooltip=[
+            day("begins_on", "half-year from", format="%Y-%m-%d"),
+            name("kind", "kind"),
+            number("due", "due"),
+        ],
     )
     marks = pd.DataFrame(
         {
@@ -78,20 +148,7 @@ def due_by_half_year(counts: pd.DataFrame, turnarounds: pd.DataFrame, as_of: dat
             "words": ["as of", *turnarounds["name"]],
         }
     )
-    return alt.layer(bars, *_marked_days(marks, colours)).properties(height=260)
-
-
-def _marked_days(marks: pd.DataFrame, colours: Palette) -> Sequence[alt.Chart]:
-    """Draw days as upright lines with their words above the chart, in turn on two levels so that neighbours part."""
-    rules = alt.Chart(marks).mark_rule(color=colours.ink, strokeDash=[2, 3]).encode(x="on:T")
-    ordered = marks.sort_values("on")
-    words = [
-        alt.Chart(ordered.iloc[start::2])
-        .mark_text(align="left", baseline="bottom", color=colours.ink)
-        .encode(x="on:T", text="words:N", y=alt.value(level))
-        for start, level in ((0, -3), (1, -17))
-    ]
-    return rules, *words
+    return layered([bars, *marked_days(marks, colours, counts["begins_on"], counts["ends_on"])], 260)
 
 
 def thickness_over_time(
@@ -110,98 +167,95 @@ def thickness_over_time(
     `required` has `thickness_mm`, `words` and `counts`; `days` has `on` and `words`. All thicknesses are already in
     `unit`. Hovering a reading says which cell it came from.
     """
-    level = alt.Y(
-        "thickness_mm:Q",
-        title=f"thickness ({unit})",
-        scale=alt.Scale(zero=False, nice=True, padding=18),
-        axis=alt.Axis(format=f".{decimals}f"),
-    )
+    title, written = f"thickness ({unit})", f".{decimals}f"
+    level = number("thickness_mm", title, scale={"zero": False, "nice": True, "padding": 18}, axis={"format": written})
     present = [status for status in STATUS_SHAPES if status in set(readings["status"])]
     colour_of: Mapping[str, str] = dict(zip(STATUS_SHAPES, colours.series, strict=True))
-    points = (
-        alt.Chart(readings)
-        .mark_point(size=90, strokeWidth=2, filled=False)
-        .encode(
-            x=alt.X("read_on:T", title=None, axis=_YEARS, scale=alt.Scale(padding=14)),
-            y=level,
-            shape=alt.Shape(
-                "status:N",
-                title=None,
-                scale=alt.Scale(domain=present, range=[STATUS_SHAPES[status] for status in present]),
-                legend=alt.Legend(orient="top", offset=26),
-            ),
-            color=alt.Color(
-                "status:N",
-                title=None,
-                scale=alt.Scale(domain=present, range=[colour_of[status] for status in present]),
-                legend=alt.Legend(orient="top", offset=26),
-            ),
-            tooltip=[
-                alt.Tooltip("read_on:T", title="read on", format="%Y-%m-%d"),
-                alt.Tooltip("thickness_mm:Q", title=f"thickness ({unit})", format=f".{decimals}f"),
-                alt.Tooltip("status:N", title="status"),
-                alt.Tooltip("flags:N", title="to look at"),
-                alt.Tooltip("text:N", title="cell as it stood"),
-                alt.Tooltip("source:N", title="from"),
-            ],
-        )
+    legend = {"orient": "top", "offset": 26}
+    points = layer(
+        rows(readings, "read_on", "thickness_mm", "status", "flags", "text", "source"),
+        {"type": "point", "size": 90, "strokeWidth": 2, "filled": False},
+        x=years("read_on", scale={"padding": 14}),
+        y=level,
+        shape=name(
+            "status",
+            scale={"domain": present, "range": [STATUS_SHAPES[status] for status in present]},
+            legend=legend,
+        ),
+        color=name(
+            "status", scale={"domain": present, "range": [colour_of[status] for status in present]}, legend=legend
+        ),
+        tooltip=[
+            day("read_on", "read on", format="%Y-%m-%d"),
+            number("thickness_mm", title, format=written),
+            name("status", "status"),
+            name("flags", "to look at"),
+            name("text", "cell as it stood"),
+            name("source", "from"),
+        ],
     )
-    joined = (
-        alt.Chart(readings[readings["status"] == "used"])
-        .mark_line(color=colours.series[0], strokeWidth=1, opacity=0.6)
-        .encode(x="read_on:T", y=level)
+    joined = layer(
+        rows(readings[readings["status"] == "used"], "read_on", "thickness_mm"),
+        {"type": "line", "color": colours.series[0], "strokeWidth": 1, "opacity": 0.6},
+        x=day("read_on"),
+        y=level,
     )
-    limits = alt.Chart(required).encode(y=level)
-    limit_rules = limits.mark_rule(color=colours.ink, strokeWidth=1.5).encode(
-        strokeDash=alt.StrokeDash(
-            "counts:N", scale=alt.Scale(domain=[True, False], range=[[1, 0], [5, 4]]), legend=None
-        )
+    limits = rows(required, "thickness_mm", "words", "counts")
+    limit_rules = layer(
+        limits,
+        {"type": "rule", "color": colours.ink, "strokeWidth": 1.5},
+        y=level,
+        strokeDash=name("counts", scale={"domain": [True, False], "range": [[1, 0], [5, 4]]}, legend=None),
     )
-    limit_words = limits.mark_text(align="left", baseline="bottom", dx=4, dy=-3, color=colours.ink).encode(
-        text="words:N", x=alt.value(0)
+    limit_words = layer(limits, _beside(colours), y=level, text=name("words"), x={"value": 0})
+    line = layer(
+        rows(projection, "on", "thickness_mm"),
+        {"type": "line", "color": colours.quiet, "strokeDash": [6, 4], "strokeWidth": 2},
+        x=day("on"),
+        y=level,
     )
-    line = (
-        alt.Chart(projection).mark_line(color=colours.quiet, strokeDash=[6, 4], strokeWidth=2).encode(x="on:T", y=level)
-    )
-    layers = [limit_rules, limit_words, line, joined, points, *_marked_days(days, colours)]
+    layers = [
+        limit_rules,
+        limit_words,
+        line,
+        joined,
+        points,
+        *marked_days(days, colours, readings["read_on"], projection["on"]),
+    ]
     if band is not None and not band.empty:
-        area = (
-            alt.Chart(band)
-            .mark_area(color=colours.quiet, opacity=0.22)
-            .encode(x="on:T", y=alt.Y("low_mm:Q", title=f"thickness ({unit})"), y2="high_mm:Q")
+        area = layer(
+            rows(band, "on", "low_mm", "high_mm"),
+            {"type": "area", "color": colours.quiet, "opacity": 0.22},
+            x=day("on"),
+            y=number("low_mm", title),
+            y2={"field": "high_mm"},
         )
         layers.insert(0, area)
-    return alt.layer(*layers).properties(height=360)
+    return layered(layers, 360)
+
+
+def _beside(colours: Palette) -> Chart:
+    """Return the mark of words that stand above the left end of a level line."""
+    return {"type": "text", "align": "left", "baseline": "bottom", "dx": 4, "dy": -3, "color": colours.ink}
 
 
 def pressure_over_time(
     curve: pd.DataFrame, limits: pd.DataFrame, days: pd.DataFrame, unit: str, decimals: int, colours: Palette
 ) -> Chart:
     """Draw the MAWP of a place over time against lines (`pressure_mpa`, `words`): its rating, relief set pressures."""
-    level = alt.Y(
-        "mawp_mpa:Q",
-        title=f"pressure ({unit})",
-        scale=alt.Scale(zero=False, nice=True, padding=18),
-        axis=alt.Axis(format=f".{decimals}f"),
+    title, written = f"pressure ({unit})", f".{decimals}f"
+    line = layer(
+        rows(curve, "on", "mawp_mpa"),
+        {"type": "line", "color": colours.series[0], "strokeWidth": 2},
+        x=years("on"),
+        y=number("mawp_mpa", title, scale={"zero": False, "nice": True, "padding": 18}, axis={"format": written}),
+        tooltip=[day("on", "on", format="%Y-%m-%d"), number("mawp_mpa", f"MAWP ({unit})", format=written)],
     )
-    line = (
-        alt.Chart(curve)
-        .mark_line(color=colours.series[0], strokeWidth=2)
-        .encode(
-            x=alt.X("on:T", title=None, axis=_YEARS),
-            y=level,
-            tooltip=[
-                alt.Tooltip("on:T", title="on", format="%Y-%m-%d"),
-                alt.Tooltip("mawp_mpa:Q", title=f"MAWP ({unit})", format=f".{decimals}f"),
-            ],
-        )
-    )
-    lines = alt.Chart(limits).encode(y=alt.Y("pressure_mpa:Q", title=f"pressure ({unit})"))
-    rules = lines.mark_rule(color=colours.ink, strokeDash=[5, 4], strokeWidth=1.5)
-    words = lines.mark_text(align="left", baseline="bottom", dx=4, dy=-3, color=colours.ink).encode(
-        text="words:N", x=alt.value(0)
-    )
-    return alt.layer(rules, words, line, *_marked_days(days, colours)).properties(height=260)
+    lines = rows(limits, "pressure_mpa", "words")
+    level = number("pressure_mpa", title)
+    rules = layer(lines, {"type": "rule", "color": colours.ink, "strokeDash": [5, 4], "strokeWidth": 1.5}, y=level)
+    words = layer(lines, _beside(colours), y=level, text=name("words"), x={"value": 0})
+    return layered([rules, words, line, *marked_days(days, colours, curve["on"])], 260)
 
 
 def dates_on_one_line(dates: pd.DataFrame, spans: pd.DataFrame, marks: pd.DataFrame, colours: Palette) -> Chart:
@@ -210,19 +264,20 @@ def dates_on_one_line(dates: pd.DataFrame, spans: pd.DataFrame, marks: pd.DataFr
     `dates` has `on`, `words` (the kind) and `said`; `spans` has `from_on`, `to_on`, `words`; `marks` has `on`, `words`.
     """
     order = list(dict.fromkeys([*dates["words"], *spans["words"]]))
-    rows = alt.Y("words:N", title=None, sort=order, axis=alt.Axis(labelLimit=220, grid=True, domain=False, ticks=False))
-    points = (
-        alt.Chart(dates)
-        .mark_point(shape="diamond", size=130, filled=True, color=colours.series[0])
-        .encode(
-            x=alt.X("on:T", title=None, axis=_YEARS),
-            y=rows,
-            tooltip=[alt.Tooltip("words:N", title="date"), alt.Tooltip("said:N", title="what"), "on:T"],
-        )
+    level = name("words", sort=order, axis={"labelLimit": 220, "grid": True, "domain": False, "ticks": False})
+    points = layer(
+        rows(dates, "on", "words", "said"),
+        {"type": "point", "shape": "diamond", "size": 130, "filled": True, "color": colours.series[0]},
+        x=years("on", scale={"padding": 14}),
+        y=level,
+        tooltip=[name("words", "date"), name("said", "what"), day("on", "on", format="%Y-%m-%d")],
     )
-    bars = (
-        alt.Chart(spans)
-        .mark_bar(height=6, color=colours.quiet, opacity=0.5)
-        .encode(x="from_on:T", x2="to_on:T", y=rows, tooltip=[alt.Tooltip("said:N", title="lies between")])
+    bars = layer(
+        rows(spans, "from_on", "to_on", "words", "said"),
+        {"type": "bar", "height": 6, "color": colours.quiet, "opacity": 0.5},
+        x=day("from_on"),
+        x2={"field": "to_on"},
+        y=level,
+        tooltip=[name("said", "lies between")],
     )
-    return alt.layer(bars, points, *_marked_days(marks, colours)).properties(height=alt.Step(26))
+    return layered([bars, points, *marked_days(marks, colours, dates["on"], spans["to_on"])], {"step": 26})

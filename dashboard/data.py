@@ -458,7 +458,7 @@ def audit_workbook(
 
     In the plant's folder it says what changed since the last export; one of all `published` results is remembered.
     """
-    statement = statement_path(folder / RESULTS_NAME) if folder else None
+    statement = statement_path(folder.joinpath(RESULTS_NAME)) if folder else None
     with _results(version) as connection, tempfile.TemporaryDirectory() as home:
         path = Path(home).joinpath("audit.xlsx")
         export_workbook(connection, path, assets, all_places, statement, remember=published)

@@ -22,6 +22,8 @@ from pipeline.people import Identity, role_of
 from pipeline.sign_in import Names, names_of
 
 COOKIE = "hoopline-person"
+#: How the record ends what it says of an entry it refused.
+NOTHING_WRITTEN = "; nothing was written"
 
 
 def identify() -> bool:
@@ -39,6 +41,15 @@ def who() -> Identity:
     if not name:
         raise Problem("choose your name at the left before entering anything; nothing was written")
     return Identity(name, st.session_state.get("until"))
+
+
+def why_not(folder: Path, kind: str, asset: str) -> str | None:
+    """Return why the person may not enter a kind of row about an asset, None where they may; asked before anything is
+    tried, so nothing is said of what was not written."""
+    if not st.session_state.get("person"):
+        return "Choose your name at the left before entering anything."
+    closed = data.why_not_enter(folder, who(), kind, asset)
+    return f"{closed.removesuffix(NOTHING_WRITTEN)}." if closed else None
 
 
 def may_write() -> bool:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import logging
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from functools import wraps
 from html import escape
-from typing import Any
+from typing import Any, ParamSpec
 
 import pandas as pd
 import streamlit as st
 
 from dashboard.wording import DASH, heading, literal, said
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
+from pipeline.errors import Problem
 from pipeline.reading import BuildStamp, kind_of, unit_of
+
+P = ParamSpec("P")
 
 #: The mark of the program: a hoop around a vessel's wall. Drawn here, so that nothing is fetched for it.
 ICON = (
@@ -40,8 +46,11 @@ _STYLE = """<style>
   border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent); }
 .hoop-row .hoop-state { flex: 0 0 10.5rem; font-weight: 600; }
 .hoop-row .hoop-said { flex: 1 1 20rem; overflow-wrap: anywhere; }
+.hoop-keys { display: flex; flex-wrap: wrap; gap: 0.15rem 1.1rem; font-size: 0.85rem; }
+.hoop-key i { display: inline-block; width: 0.7rem; height: 0.7rem; border-radius: 0.1rem; margin-right: 0.35rem; }
 .hoop-chosen { border-color: currentColor; border-width: 2px; }
-.st-key-new-results { position: sticky; top: 3.5rem; z-index: 50; backdrop-filter: blur(1.5rem); }
+[data-testid="stLayoutWrapper"]:has(> .st-key-new-results) { position: sticky; top: 3.5rem; z-index: 50;
+  backdrop-filter: blur(1.5rem); }
 [data-testid="stMainBlockContainer"] { padding: 2.5rem clamp(1rem, 3vw, 2.5rem) 3rem; }
 .katex-display { overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0; }
 [data-testid="stMain"] h1 { font-size: 1.8rem; padding: 0; }
@@ -63,6 +72,34 @@ def style() -> None:
     st.html(_STYLE)
     if st.context.theme.type == "dark":
         st.html(_DARK_STYLE)
+
+
+@contextmanager
+def faults_said() -> Iterator[None]:
+    """Say what went wrong in a sentence: the person never gets a traceback, the log gets the details."""
+    try:
+        yield
+    except Problem as problem:
+        st.error(literal(problem))
+    except Exception as fault:  # the last stand before a traceback
+        logging.getLogger(__name__).exception("a page could not be drawn")
+        st.error(
+            literal(
+                f"This page could not be drawn ({type(fault).__name__}: {fault}). The results are as they were; choose "
+                "another asset or page, and report this with the address of the page."
+            )
+        )
+
+
+def alone(draw: Callable[P, None]) -> Callable[P, None]:
+    """Make a part of a page that is drawn anew by itself when something in it is chosen, and says its own faults."""
+
+    @wraps(draw)
+    def drawn(*args: P.args, **kwargs: P.kwargs) -> None:
+        with faults_said():
+            draw(*args, **kwargs)
+
+    return st.fragment(drawn)
 
 
 def title(words: str, build: BuildStamp) -> None:
@@ -111,6 +148,15 @@ def stated_list(items: Iterable[tuple[str, str]]) -> None:
     )
     if rows:
         st.html(rows)
+
+
+def key(colours: Mapping[str, str]) -> None:
+    """Write what the colours of a chart stand for; it wraps where the window is narrow."""
+    words = "".join(
+        f'<span class="hoop-key"><i style="background: {escape(colour)}"></i>{escape(words)}</span>'
+        for words, colour in colours.items()
+    )
+    st.html(f'<div class="hoop-keys">{words}</div>')
 
 
 def columns(

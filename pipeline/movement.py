@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -81,9 +81,13 @@ FROM result.due_date AS due
 ORDER BY due.asset, due.kind
 """
 
+# Of the places only those that set a date in either version: a fleet has many others.
 _PLACES = """
 SELECT asset, component, location, read_on, t_act_mm, t_req_mm, rate_mm_per_year, rate_from, rate_chosen_by, weld_region
 FROM result.location
+JOIN (SELECT unnest($assets::VARCHAR[]) AS asset,
+    unnest($components::VARCHAR[]) AS component, unnest($locations::VARCHAR[]) AS location)
+    USING (asset, component, location)
 """
 
 _ASSETS = """
@@ -111,11 +115,20 @@ class _Version:
     closed: frozenset[Key]
 
 
-def _version(connection: duckdb.DuckDBPyConnection) -> _Version:
+def _dates(connection: duckdb.DuckDBPyConnection) -> dict[Key, Row]:
+    return {(row["asset"], row["kind"]): row for row in rows(connection, _DATES)}
+
+
+def _places(dates: Iterable[Row]) -> set[Key]:
+    return {(row["asset"], row["component"], row["location"]) for row in dates if row["location"] is not None}
+
+
+def _version(connection: duckdb.DuckDBPyConnection, dates: dict[Key, Row], places: Sequence[Key]) -> _Version:
+    named = {name: [place[at] for place in places] for at, name in enumerate(("assets", "components", "locations"))}
     return _Version(
         rows(connection, "SELECT as_of FROM result.build")[0]["as_of"],
-        {(row["asset"], row["kind"]): row for row in rows(connection, _DATES)},
-        {(row["asset"], row["component"], row["location"]): row for row in rows(connection, _PLACES)},
+        dates,
+        {(row["asset"], row["component"], row["location"]): row for row in rows(connection, _PLACES, named)},
         {row["asset"]: row for row in rows(connection, _ASSETS)},
         frozenset((row["asset"], f'"{row["recommendation"]}"') for row in rows(connection, _CLOSED)),
     )
@@ -127,7 +140,9 @@ _ASSET_COLUMNS = ("asset", "how", "why")
 
 def movement(now: duckdb.DuckDBPyConnection, before: duckdb.DuckDBPyConnection) -> Movement:
     """Compare two published versions; every due date that moved is told once, by the way it moved."""
-    new, old = _version(now), _version(before)
+    dates, dates_before = _dates(now), _dates(before)
+    places = sorted(_places(dates.values()) | _places(dates_before.values()))
+    new, old = _version(now, dates, places), _version(before, dates_before, places)
     moved = []
     left: Counter[str] = Counter()
     joined = 0

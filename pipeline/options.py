@@ -15,7 +15,7 @@ import duckdb
 
 from pipeline.changes import KINDS, Change, put
 from pipeline.formulas import FORMULAS
-from pipeline.trial import Bench, Row, rows_of
+from pipeline.trial import Bench, Row, can_be_tried, rows_of
 from pipeline.units import UNITS, show
 from pipeline.what_if import Side, side, walls_on
 
@@ -137,20 +137,13 @@ def options(results: duckdb.DuckDBPyConnection, asset: str, system: str) -> Opti
 
     Raises Problem where there is no such asset. Offers are rounded to the safe side in the unit system's units.
     """
+    thin, turnarounds = thin_places(results, asset)
+    if not thin:
+        return Options(asset, (), turnarounds, (), (), ())
+    today = side(results.cursor(), asset)
+    policy = rows_of(results.cursor(), "SELECT * FROM basis.in_force")[0]
+    start = _first_day(results.cursor(), asset, policy["as_of"])
     with Bench(results, asset) as bench:
-        today = side(results.cursor(), asset)
-        turnarounds = tuple(
-            Turnaround(row["name"], row["end_on"])
-            for row in rows_of(
-                results.cursor(),
-                "SELECT name, end_on FROM step.turnaround WHERE turnaround_no <= 2 ORDER BY turnaround_no",
-            )
-        )
-        thin = _thin_places(today, turnarounds)
-        if not thin:
-            return Options(asset, (), turnarounds, (), (), ())
-        policy = rows_of(results.cursor(), "SELECT * FROM basis.in_force")[0]
-        start = _first_day(results.cursor(), asset, policy["as_of"])
         return Options(
             asset,
             thin,
@@ -159,6 +152,19 @@ def options(results: duckdb.DuckDBPyConnection, asset: str, system: str) -> Opti
             tuple(_reading_offer(today, place, turnarounds, policy, system) for place in thin),
             tuple(_restore_offers(bench, today, thin, turnarounds, start, policy, system)),
         )
+
+
+def thin_places(results: duckdb.DuckDBPyConnection, asset: str) -> tuple[tuple[ThinPlace, ...], tuple[Turnaround, ...]]:
+    """Return the places below required or worn through before the next turnaround ends, and the two turnarounds ahead.
+
+    Nothing is tried for it. Raises Problem where there is no such asset.
+    """
+    can_be_tried(results, asset)
+    rows = rows_of(
+        results.cursor(), "SELECT name, end_on FROM step.turnaround WHERE turnaround_no <= 2 ORDER BY turnaround_no"
+    )
+    turnarounds = tuple(Turnaround(row["name"], row["end_on"]) for row in rows)
+    return _thin_places(side(results.cursor(), asset), turnarounds), turnarounds
 
 
 def _first_day(results: duckdb.DuckDBPyConnection, asset: str, as_of: date) -> date:

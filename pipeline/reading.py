@@ -6,6 +6,7 @@ stays missing. Frames keep the column names of the results until `in_display_uni
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -186,13 +187,65 @@ def events(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
 # ---- sources and basis ----------------------------------------------------------------------------------------------
 
 
-def ledger(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
-    """Return every cell not used, or used with doubt: the ones set aside first, then warnings, then notes."""
-    return _frame(
-        connection,
-        "SELECT *, lower(concat_ws(' ', file, sheet, cell, text, reason, effect)) AS words FROM result.ledger "
-        "ORDER BY CASE severity WHEN 'set aside' THEN 1 WHEN 'warning' THEN 2 ELSE 3 END, file, sheet, cell",
+_GRAVEST_FIRST = "CASE severity WHEN 'set aside' THEN 1 WHEN 'warning' THEN 2 ELSE 3 END"
+
+
+@dataclass(frozen=True)
+class LedgerCounts:
+    """How many lines the ledger has, in all, by severity (set aside first) and by file."""
+
+    lines: int
+    severities: dict[str, int]
+    files: dict[str, int]
+
+
+def ledger_counts(connection: duckdb.DuckDBPyConnection) -> LedgerCounts:
+    """Count the lines of the ledger."""
+    question = "SELECT {0} AS named, count(*) AS lines FROM result.ledger GROUP BY {0} ORDER BY {1}"
+    severities = asked(connection, question.format("severity", _GRAVEST_FIRST))
+    files = asked(connection, question.format("file", "file"))
+    return LedgerCounts(
+        sum(row["lines"] for row in files),
+        {row["named"]: row["lines"] for row in severities},
+        {row["named"]: row["lines"] for row in files},
     )
+
+
+def ledger_lines(
+    connection: duckdb.DuckDBPyConnection, severities: Sequence[str], files: Sequence[str], text: str, most: int
+) -> tuple[pd.DataFrame, int]:
+    """Return the first `most` lines of a severity and file chosen (none: of every one) that hold every word of `text`,
+    and how many there are: every cell not used, or used with doubt, the ones set aside first, then warnings, then
+    notes."""
+    words = text.lower().split()
+    conditions = [
+        *(["list_contains($severities, severity)"] if severities else []),
+        *(["list_contains($files, file)"] if files else []),
+        *(
+            f"contains(lower(concat_ws(' ', file, sheet, cell, text, reason, effect)), $word_{place})"
+            for place in range(len(words))
+        ),
+    ]
+    values: dict[str, Any] = {f"word_{place}": word for place, word in enumerate(words)}
+    values |= {"severities": list(severities)} if severities else {}
+    values |= {"files": list(files)} if files else {}
+    found = _frame(
+        connection,
+        "SELECT *, count(*) OVER () AS in_all FROM result.ledger "
+        f"WHERE {' AND '.join(conditions) or 'true'} ORDER BY {_GRAVEST_FIRST}, file, sheet, cell LIMIT {most:d}",
+        values,
+    )
+    return found.drop(columns="in_all"), int(found["in_all"].iloc[0]) if len(found) else 0
+
+
+def ledger_reasons(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """Return what the ledger says of its cells, each sentence once, in the order of the ledger."""
+    rows = asked(
+        connection,
+        "SELECT reason FROM result.ledger GROUP BY reason "
+        f"ORDER BY min({_GRAVEST_FIRST}), min((file, sheet, cell)), reason",
+    )
+    return [row["reason"] for row in rows]
 
 
 def sources(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
@@ -258,6 +311,13 @@ def requirements(place: Row) -> pd.DataFrame:
     if len({line["thickness_mm"] for line in lines}) == 1:
         lines = [{**lines[0], "words": "required", "counts": True}]
     return pd.DataFrame(lines, columns=["thickness_mm", "words", "counts"])
+
+
+def in_later_half(days: pd.Series, *others: pd.Series) -> pd.Series:
+    """Return for each of these days whether it lies in the later half of the time they and the others span."""
+    every = pd.concat([pd.to_datetime(series) for series in (days, *others)])
+    first, last = every.min(), every.max()
+    return pd.to_datetime(days) > first + (last - first) / 2
 
 
 def place(connection: duckdb.DuckDBPyConnection, asset: str, component: str, location: str) -> Row | None:
@@ -345,7 +405,9 @@ def _in_words(number: float, unit: str, system: str) -> str:
 # ---- the connection -------------------------------------------------------------------------------------------------
 
 
-def _frame(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | None = None) -> pd.DataFrame:
+def _frame(
+    connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | dict[str, Any] | None = None
+) -> pd.DataFrame:
     # a cursor for each question: one connection shared by threads gives other threads' rows
     return connection.cursor().execute(sql, values or []).df()
 

@@ -13,9 +13,9 @@ from typing import Any
 
 import duckdb
 import pandas as pd
-from openpyxl import Workbook
 
 from pipeline import reading
+from pipeline.audit.book import Book
 from pipeline.audit.cells import Sheet, Styled, headings
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.scope_decision import with_decisions
@@ -100,29 +100,28 @@ def scope_export(
     build = reading.build(connection)
     sorted_assets = plan(connection, first, second, system)
     found = slip(connection, first, second)
-    book = Workbook(write_only=True)
-    book.properties.title = f"{TITLE} {first.name}"
-    book.properties.creator = f"hoopline {build.program}"
     footer = f"{first.name}, as of {build.as_of}, hoopline {build.program}"
-    writer = _Writer(book, footer, system)
-    _read_me(writer, build, sorted_assets, found.latest_start_on, found.latest_start_shutdown_on, found.unsure_assets)
-    listed = with_decisions(sorted_assets.assets, decisions, first.name)
-    writer.table("All assets", listed, _LIST, pinned="B4")
-    for group in GROUPS:
-        own = listed[listed["group"] == group]
-        if len(own):
-            writer.table(group.capitalize(), own, [column for column in _LIST if column[0] != "group"], pinned="B4")
-    writer.table("Decisions", decisions, _DECISIONS)
-    writer.table("If it moves", found.months, _SLIP)
-    bought = buying_time(found, months)
-    bought["kind_words"] = [KIND_WORDS[kind] for kind in bought["kind"]]
-    bought["way_words"] = [WAY_WORDS[way] for way in bought["way"]]
-    writer.table(
-        "What buys time", bought, _BROKEN, note=f"{first.name} {months} months later. Nothing is approved here."
-    )
-    _policies(writer, reading.policies(connection, system))
     kept = io.BytesIO()
-    book.save(kept)
+    with Book(kept, f"{TITLE} {first.name}", f"hoopline {build.program}") as book:
+        writer = _Writer(book, footer, system)
+        _read_me(
+            writer, build, sorted_assets, found.latest_start_on, found.latest_start_shutdown_on, found.unsure_assets
+        )
+        listed = with_decisions(sorted_assets.assets, decisions, first.name)
+        writer.table("All assets", listed, _LIST, pinned="B4")
+        for group in GROUPS:
+            own = listed[listed["group"] == group]
+            if len(own):
+                writer.table(group.capitalize(), own, [column for column in _LIST if column[0] != "group"], pinned="B4")
+        writer.table("Decisions", decisions, _DECISIONS)
+        writer.table("If it moves", found.months, _SLIP)
+        bought = buying_time(found, months)
+        bought["kind_words"] = [KIND_WORDS[kind] for kind in bought["kind"]]
+        bought["way_words"] = [WAY_WORDS[way] for way in bought["way"]]
+        writer.table(
+            "What buys time", bought, _BROKEN, note=f"{first.name} {months} months later. Nothing is approved here."
+        )
+        _policies(writer, reading.policies(connection, system))
     return kept.getvalue()
 
 
@@ -175,7 +174,7 @@ def _policies(writer: _Writer, policies: pd.DataFrame) -> None:
 class _Writer:
     """Writes frames as sheets of one workbook, in the units of one system."""
 
-    def __init__(self, book: Workbook, footer: str, system: str) -> None:
+    def __init__(self, book: Book, footer: str, system: str) -> None:
         self.book = book
         self.footer = footer
         self.system = system

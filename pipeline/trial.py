@@ -17,7 +17,7 @@ from pipeline import __version__
 from pipeline.errors import Problem
 from pipeline.run import load_formulas, load_show, plan_briefly
 from pipeline.sheets import Intake
-from pipeline.steps import Step, all_steps
+from pipeline.steps import Step, all_steps, make_table
 
 Row = dict[str, Any]
 
@@ -29,6 +29,25 @@ _COMPARES = "step.similar_service"
 _FIRST_RECORD = 10**17
 
 
+def can_be_tried(results: duckdb.DuckDBPyConnection, asset: str) -> None:
+    """Raise Problem where there is no such asset, or another version of the program made the results."""
+    try:
+        made_by = results.execute("SELECT program FROM result.build").fetchall()[0][0]
+        known = results.execute("SELECT 1 FROM step.asset WHERE asset = ?", [asset]).fetchall()
+    except duckdb.Error as fault:
+        raise Problem(
+            f"these results do not hold what a trial needs ({str(fault).splitlines()[0]}); "
+            "run 'hoopline build FOLDER' anew"
+        ) from fault
+    if made_by != __version__:
+        raise Problem(
+            f"these results were made by hoopline {made_by}, and this is {__version__}: a trial beside them would "
+            "mix two programs; run 'hoopline build FOLDER' anew"
+        )
+    if not known:
+        raise Problem(f"{asset}: there is no such asset in these results; choose one of the ranking")
+
+
 class Bench:
     """One asset of an open results file, ready for any number of trials in memory."""
 
@@ -37,21 +56,7 @@ class Bench:
 
         Raises Problem where there is no such asset, or another version of the program made the results.
         """
-        try:
-            made_by = results.execute("SELECT program FROM result.build").fetchall()[0][0]
-            known = results.execute("SELECT 1 FROM step.asset WHERE asset = ?", [asset]).fetchall()
-        except duckdb.Error as fault:
-            raise Problem(
-                f"these results do not hold what a trial needs ({str(fault).splitlines()[0]}); "
-                "run 'hoopline build FOLDER' anew"
-            ) from fault
-        if made_by != __version__:
-            raise Problem(
-                f"these results were made by hoopline {made_by}, and this is {__version__}: a trial beside them would "
-                "mix two programs; run 'hoopline build FOLDER' anew"
-            )
-        if not known:
-            raise Problem(f"{asset}: there is no such asset in these results; choose one of the ranking")
+        can_be_tried(results, asset)
         self.asset = asset
         self._connection = duckdb.connect()
         # A trial is small: a second thread costs more than it brings.
@@ -109,7 +114,7 @@ class Bench:
         for step in all_steps():
             if _ABOUT_FILES.isdisjoint(step.reads) and (needed is None or step.table in needed):
                 with self._lending(step):
-                    self._connection.execute(f"CREATE TABLE {step.table} AS {step.sql}")
+                    make_table(self._connection, step)
 
     @contextmanager
     def _lending(self, step: Step) -> Iterator[None]:

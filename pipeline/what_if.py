@@ -16,7 +16,7 @@ import pyarrow as pa
 from pipeline.changes import KINDS, Change, check, put, said, thickness_on
 from pipeline.reading import life_in_words
 from pipeline.steps import all_steps
-from pipeline.trial import Bench, Row, put_rows, rows_of
+from pipeline.trial import Bench, Row, can_be_tried, put_rows, rows_of
 from pipeline.units import show
 
 NOT_AN_APPROVAL = (
@@ -136,6 +136,16 @@ def what_if(
         tuple(remarks),
         inspection,
     )
+
+
+def untried(results: duckdb.DuckDBPyConnection, asset: str) -> WhatIf:
+    """Return an asset with nothing tried on it: its published results on both sides, and nothing worked.
+
+    Raises Problem where there is no such asset.
+    """
+    can_be_tried(results, asset)
+    today = side(results.cursor(), asset)
+    return WhatIf(asset, (), (), today, today, _headline(asset, today, today), (), None)
 
 
 def side(connection: duckdb.DuckDBPyConnection, asset: str) -> Side:

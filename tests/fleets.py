@@ -46,6 +46,8 @@ class Fleet:
     components: int = 5
     places: int = 4
     readings: int = 5
+    #: years from one reading of a place to the next, fewest and most
+    spacing: tuple[float, float] = (1.0, 5.0)
     #: (first day, last day); one of the past, the next, the one after it
     turnarounds: tuple[tuple[date, date], ...] = (
         (date(2022, 3, 1), date(2022, 4, 1)),
@@ -152,8 +154,8 @@ Cells = dict[str, Any]
 Rows = dict[str, list[Cells]]
 
 
-def write_fleet(folder: Path, vessels: int, seed: int, *, basis: str = "", **options: Any) -> Fleet:
-    """Write a fleet of so many vessels into `folder` and return what it was drawn from.
+def write_fleet(folder: Path, vessels: int, seed: int, *, basis: str = "", first: int = 0, **options: Any) -> Fleet:
+    """Write a fleet of so many vessels, numbered from `first`, into `folder` and return what it was drawn from.
 
     `options` are fields of `Fleet`; `basis` is the text of a `basis.toml`. Raises TypeError for an unknown option.
     """
@@ -161,7 +163,7 @@ def write_fleet(folder: Path, vessels: int, seed: int, *, basis: str = "", **opt
     draw = random.Random(seed)
     folder.mkdir(parents=True, exist_ok=True)
     systems: dict[str, Rows] = {"us": {name: [] for name in HEADINGS}, "si": {name: [] for name in HEADINGS}}
-    for number in range(vessels):
+    for number in range(first, first + vessels):
         _Vessel(fleet, draw, number, systems["si" if number % 2 else "us"]).write()
     for number, (start, end) in enumerate(fleet.turnarounds):
         systems["us"]["turnarounds"].append(
@@ -628,7 +630,7 @@ class _Vessel:
             if on <= self.started:
                 break
             dates.append(on)
-            years = draw.uniform(0.1, 0.9) if self.chance(fleet.short_interval) else draw.uniform(1.0, 5.0)
+            years = draw.uniform(0.1, 0.9) if self.chance(fleet.short_interval) else draw.uniform(*fleet.spacing)
             on -= timedelta(days=round(years * 365.25))
         first = nominal * draw.uniform(0.98, 1.03)
         readings = self.rows["readings"]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import pytest
@@ -132,8 +134,38 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", sorted(all_checks()))
-def test_the_check_fires_and_names_the_cell(name: str, tmp_path: Path) -> None:
+def of_vessel(cells: Any, number: int) -> Any:
+    """Return the cells with V-1 as a vessel of its own."""
+    if isinstance(cells, str):
+        return re.sub(r"\bV-([17])\b", rf"V-\g<1>{number:02d}", cells)
+    return [of_vessel(cell, number) for cell in cells] if isinstance(cells, list) else cells
+
+
+@pytest.fixture(scope="module")
+def fired(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, ...]]:
+    """What is found in one folder that holds every plant below, each as a workbook and a vessel of its own."""
+    folder = tmp_path_factory.mktemp("checks")
+    for number, (name, (changed, _)) in enumerate(FIRING.items()):
+        sheets = {sheet: of_vessel(rows, number) for sheet, rows in {**SOUND, **changed}.items()}
+        write_plant(folder / "made", **sheets)  # type: ignore[arg-type]
+        (folder / "plants").mkdir(exist_ok=True)
+        (folder / "made" / "plant.xlsx").rename(folder / "plants" / f"{name}.xlsx")
+    return findings(folder / "plants")
+
+
+def test_every_check_has_a_plant_in_which_it_fires() -> None:
+    assert set(FIRING) == set(all_checks())
+
+
+@pytest.mark.parametrize("name", FIRING)
+def test_the_check_fires_and_names_the_cell(name: str, fired: list[tuple[str, ...]]) -> None:
+    _, (_, *wanted) = FIRING[name]
+    expected = of_vessel([f"{name}.xlsx", *wanted], list(FIRING).index(name))
+    assert (name, *expected) in fired, [found for found in fired if found[1] == f"{name}.xlsx"]
+
+
+@pytest.mark.parametrize("name", ["reading_held", "status_refused"])
+def test_it_fires_in_a_plant_of_its_own_too(name: str, tmp_path: Path) -> None:
     changed, wanted = FIRING[name]
     found = findings(write_plant(tmp_path / "plant", **{**SOUND, **changed}))  # type: ignore[arg-type]
     assert (name, *wanted) in found

@@ -326,7 +326,8 @@ def test_an_unknown_asset_and_a_missing_folder_are_said(
 
 def test_a_list_of_no_sentences_draws_nothing() -> None:
     """A reading may move a place's own dates and none of its asset's: then there is no sentence to list."""
-    app = AppTest.from_string("from dashboard import parts\nparts.stated_list([])\nparts.stated_list([('due', 'soon')])")
+    page = "from dashboard import parts\nparts.stated_list([])\nparts.stated_list([('due', 'soon')])"
+    app = AppTest.from_string(page)
     app.run()
     assert not app.exception
     assert len(app.get("html")) == 1

@@ -117,7 +117,7 @@ def line(trial: WhatIf, label: str, system: str = "us") -> Line:
 def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results: Path) -> None:
     """Every row of every result table about an asset, to the last bit; its rank alone is not worked by itself.
 
-    One asset in five of every state: a trial takes a second, and all of them would take a quarter of the suite's time.
+    One asset in twelve of every state: a trial takes a second, all of them would take a quarter of the suite's time.
     """
     published = open_results(demo_results)
     tables = [
@@ -129,11 +129,11 @@ def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results:
     ]
     assert {"asset", "component", "location", "reading", "due_date", "concern", "worth_measuring"} <= set(tables)
     compared = 0
-    one_in_five = (
+    one_in_twelve = (
         "SELECT asset FROM result.asset "
-        "QUALIFY row_number() OVER (PARTITION BY state ORDER BY asset) % 5 = 1 ORDER BY asset"
+        "QUALIFY row_number() OVER (PARTITION BY state ORDER BY asset) % 12 = 1 ORDER BY asset"
     )
-    for (asset,) in published.execute(one_in_five).fetchall():
+    for (asset,) in published.execute(one_in_twelve).fetchall():
         with Bench(published, asset) as bench, bench.worked() as connection:
             for table in tables:
                 left_out = " EXCLUDE (rank)" if table == "asset" else ""
@@ -141,7 +141,7 @@ def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results:
                 expected = published.execute(question, [asset]).fetchall()
                 assert connection.execute(question, [asset]).fetchall() == expected, (asset, table)
                 compared += len(expected)
-    assert compared > 2_000
+    assert compared > 1_000
 
 
 def test_only_the_steps_that_are_wanted_are_worked_and_give_the_same(results: duckdb.DuckDBPyConnection) -> None:
@@ -641,8 +641,13 @@ def test_the_page_says_why_a_change_is_not_tried_and_keeps_the_ones_before(opene
 
 
 def test_the_page_lists_what_can_be_weighed_for_a_vessel_below_required(opened: Callable[[str], AppTest]) -> None:
-    words = written(opened("V-3"))
+    app = opened("V-3")
+    words = written(app)
     assert "What can be weighed for V-3" in words
+    assert "refer to the owner's engineer and the jurisdiction" in words
+    assert "124.0 psi" not in words
+    press(app, "Work out what can be weighed")
+    words = written(app)
     assert "none is chosen here" in words
     assert "124.0 psi" in words and "102.0 psi" in words
     assert "0.3250 in" in words and "0.4600 in" in words

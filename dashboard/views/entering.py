@@ -86,10 +86,10 @@ def show() -> None:
         "What to enter", list(SECTIONS), default="Readings", required=True, key="entering section",
         persist_state="session",
     )  # fmt: skip
-    closed = why_closed(folder, SECTIONS[section], tag)
+    closed = identity.why_not(folder, SECTIONS[section], tag)
     if closed:
         st.warning(literal(closed))
-        st.caption("You may look at what a row would change; it cannot be entered under this name.")
+        st.caption("What a row would change may be looked at all the same.")
     SHOWN[section](Place(version, folder, tag, fleet, closed is None))
     results(version, folder, fleet)
 
@@ -131,15 +131,6 @@ def choose_asset(fleet: data.Fleet) -> str | None:
     tag = st.selectbox("Asset", tags, key="asset", placeholder="choose an asset", persist_state="session", width=320)
     address.write("entering", {"asset": tag})
     return tag
-
-
-def why_closed(folder: Path, kind_of_row: str, tag: str) -> str | None:
-    """Return why nothing can be entered here, None where it can."""
-    try:
-        by = identity.who()
-    except Problem as problem:
-        return str(problem)
-    return data.why_not_enter(folder, by, kind_of_row, tag)
 
 
 # ---- trying and saving ----------------------------------------------------------------------------------------------

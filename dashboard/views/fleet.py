@@ -154,6 +154,7 @@ def open_asset(tag: str) -> None:
     st.switch_page("views/asset.py", query_params={"asset": tag})
 
 
+@parts.alone
 def one_asset(version: data.Version, found: pd.DataFrame) -> None:
     """Say all that is asked of one asset, by default the first; the way to its page without a mouse."""
     tags = list(found["asset"])
@@ -220,9 +221,9 @@ def moved_since(version: data.Version, found: pd.DataFrame) -> None:
 def time_left(fleet: data.Fleet, left: pd.DataFrame, found: pd.DataFrame) -> None:
     """Draw how long the assets have left until they reach their required thickness."""
     st.subheader("Time left to the required thickness", anchor=False)
-    own = left[left["asset"].isin(found["asset"])]
+    own = data.about(left, found, fleet)
     bars = fleet_ahead.life_bars(own)
-    st.altair_chart(
+    st.vega_lite_chart(
         charts_fleet.life_left(bars, charts.palette(st.context.theme.type)),
         width="stretch",
         alt="Number of assets by the time left until a place reaches its required thickness",
@@ -245,13 +246,15 @@ def time_left(fleet: data.Fleet, left: pd.DataFrame, found: pd.DataFrame) -> Non
 def calendar(fleet: data.Fleet, due: pd.DataFrame, found: pd.DataFrame) -> None:
     """Draw the due dates month by month, overdue first, and the ones without a date last."""
     st.subheader("Due dates by month", anchor=False)
-    own = due[due["asset"].isin(found["asset"])]
+    own = data.about(due, found, fleet)
     counts = fleet_ahead.calendar_counts(own, fleet.build.as_of)
     if counts.empty:
         st.info("None of these assets is asked for anything by a date.")
         return
-    st.altair_chart(
-        charts_fleet.due_calendar(counts, charts.palette(st.context.theme.type)),
+    colours = charts.palette(st.context.theme.type)
+    parts.key(charts.colours_of_kinds(colours))
+    st.vega_lite_chart(
+        charts_fleet.due_calendar(counts, colours),
         width="stretch",
         alt="Number of due dates in each of the next 24 months by kind, with the overdue ones and those without a date",
     )
@@ -271,13 +274,14 @@ def calendar(fleet: data.Fleet, due: pd.DataFrame, found: pd.DataFrame) -> None:
 def due_dates(fleet: data.Fleet, found: pd.DataFrame) -> None:
     """Draw the due dates of the assets shown, by half-year and kind, and say the same in words."""
     st.subheader("Due dates by half-year", anchor=False)
-    due = fleet.due_dates[fleet.due_dates["asset"].isin(found["asset"])]
+    due = data.about(fleet.due_dates, found, fleet)
     counts = reading.due_by_half_year(due)
     if counts.empty:
         st.info("None of these assets has a due date that can be worked out.")
         return
     colours = charts.palette(st.context.theme.type)
-    st.altair_chart(
+    parts.key(charts.colours_of_kinds(colours))
+    st.vega_lite_chart(
         charts.due_by_half_year(counts, fleet.turnarounds, fleet.build.as_of, colours),
         width="stretch",
         alt="Number of due dates in each half-year, by kind",

@@ -6,7 +6,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import address, data, parts
-from dashboard.wording import UNSTATED, counted, known, literal
+from dashboard.wording import SYSTEM_NAMES, UNSTATED, counted, known, literal
 from pipeline.expression import parse
 from pipeline.formulas import ALL, Formula
 from pipeline.printers import TypesetPrinter
@@ -31,7 +31,9 @@ def basis(policies: pd.DataFrame) -> None:
         pd.DataFrame(
             {
                 "policy": [literal(label) for label in policies["label"]],
-                "value": [literal(shown) if known(shown) else UNSTATED for shown in policies["shown"]],
+                "value": [
+                    literal(SYSTEM_NAMES.get(shown, shown)) if known(shown) else UNSTATED for shown in policies["shown"]
+                ],
                 "set by": ["the plant" if stated else "default" for stated in policies["stated"]],
                 "from": [literal(reference) for reference in policies["reference"]],
             }
@@ -62,18 +64,29 @@ def clauses() -> None:
         "Each equation is written once in the program; the database, the explanations and the audit workbook are "
         "printed from it. (m) marks a clause number written from memory: check it in a licensed copy."
     )
+    opened = st.toggle("Open every equation", key="every equation open", persist_state="session")
     for document in picked or documents:
-        st.markdown(f"#### {literal(document)}")
-        for formula in ALL:
-            if formula.document == document:
-                clause(formula, document)
+        of_document(document, opened)
 
 
-def clause(formula: Formula, document: str) -> None:
+@parts.alone
+def of_document(document: str, opened: bool) -> None:
+    """List the equations of a document; one is typeset when it is opened, and the others stay as they are."""
+    own = [formula for formula in ALL if formula.document == document]
+    st.markdown(f"#### {literal(document)} · {counted(len(own), 'equation')}")
+    for formula in own:
+        clause(formula, document, opened)
+
+
+def clause(formula: Formula, document: str, opened: bool) -> None:
     """Show one equation with its clause, limits and note."""
-    with st.container(border=True):
-        clause_said = "" if formula.clause == document else f" · {literal(formula.clause)}"
-        st.markdown(f"**{literal(formula.title)}**{clause_said}")
+    clause_said = "" if formula.clause == document else f" · {literal(formula.clause)}"
+    key = f"equation {formula.id}, {'all open' if opened else 'alone'}"
+    with st.expander(
+        f"**{literal(formula.title)}**{clause_said}", expanded=opened, key=key, on_change="rerun"
+    ) as folded:
+        if not folded.open:
+            return
         st.latex(formula.typeset())
         for limit in formula.limits:
             condition = TypesetPrinter(SYMBOLS).print(parse(limit.text, QUANTITIES))

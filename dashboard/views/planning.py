@@ -11,7 +11,7 @@ from dashboard import address, charts, charts_fleet, data, identity, parts
 from dashboard.wording import counted, kind, literal, said
 from pipeline import reading
 from pipeline.errors import Problem
-from pipeline.scope_decision import DECISIONS, decision_row, with_decisions
+from pipeline.scope_decision import DECISION_KIND, DECISIONS, decision_row, with_decisions
 from pipeline.slip import LONGEST_SLIP, WAY_COUNTED, WAY_WORDS, WAYS, Slip, buying_time, counts_by_way
 from pipeline.turnaround import GROUP_MEANINGS, GROUPS, Plan
 from pipeline.turnaround_dates import ON_STREAM_CONDITIONS, Turnaround
@@ -114,10 +114,11 @@ def choose(known: list[Turnaround]) -> tuple[Turnaround, Turnaround]:
 
 def slip_chosen() -> int:
     """Return the months of slip the address or the slider holds."""
-    held = str(st.session_state.get("slip") or "0")
-    st.session_state["slip"] = min(int(held), LONGEST_SLIP) if held.isdecimal() else 0
-    months: int = st.session_state["slip"]
-    return months
+    held = st.session_state.get("slip")
+    if not isinstance(held, int):  # as the address says it; what the slider holds is left alone
+        held = min(int(held), LONGEST_SLIP) if held and held.isdecimal() else 0
+        st.session_state["slip"] = held
+    return held
 
 
 def write_address(known: list[Turnaround], first: Turnaround, second: Turnaround, months: int) -> None:
@@ -250,6 +251,10 @@ def decide(tag: str, first: Turnaround) -> None:
     if not st.session_state.get("person"):
         st.info("Choose your name at the left to record a decision.")
         return
+    closed = identity.why_not(folder, DECISION_KIND, tag)
+    if closed:
+        st.caption(literal(f"No decision is recorded under this name. {closed}"))
+        return
     with st.form(f"decision {tag}", enter_to_submit=False):
         st.markdown(f"**Decide on {literal(tag)} for {literal(first.name)}**")
         decision = st.selectbox("Decision", DECISIONS, index=None, key=f"decision on {tag}", placeholder="choose")
@@ -322,7 +327,7 @@ def moving(found: Slip, first: Turnaround, months: int) -> None:
             ),
         ]
     )
-    st.altair_chart(
+    st.vega_lite_chart(
         charts_fleet.first_failures(found.months, months, charts.palette(st.context.theme.type)),
         width="stretch",
         alt="Broken due dates, and places that reach their required thickness, against months of slip",

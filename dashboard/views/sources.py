@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import pandas as pd
 import streamlit as st
 
 from dashboard import address, data, parts
 from dashboard.wording import SEVERITY_MEANINGS, counted, literal
+from pipeline.reading import LedgerCounts
 
 FILE_HEADINGS = {
     "file": "file",
@@ -27,6 +27,8 @@ LEDGER_HEADINGS = {
     "effect": "effect",
 }
 SEVERAL = ("severity", "file")
+#: More lines than a person reads at once; how many there are in all is always said.
+ROWS_SHOWN = 1000
 
 
 def show() -> None:
@@ -36,28 +38,26 @@ def show() -> None:
     found = data.sources(version)
     system: str = st.session_state["units"]
     parts.title("Sources and ledger", build)
-    ledger(found.ledger, system)
+    ledger(version, found.ledger, system)
     st.subheader("Files", anchor=False)
     parts.table(found.files, FILE_HEADINGS, system, "Source files", widths={"file": 240})
     st.caption("Each file is kept whole in the record, by the hash of its content.")
     st.page_link("views/sheets.py", label="See how the sheets of these files were read")
 
 
-def ledger(lines: pd.DataFrame, system: str) -> None:
+def ledger(version: data.Version, counts: LedgerCounts, system: str) -> None:
     """Draw the ledger with its filters, kept the same as the address."""
     address.adopt("sources", "sources", single=["words"], several=SEVERAL)
-    severities = [severity for severity in SEVERITY_MEANINGS if severity in set(lines["severity"])]
-    files = sorted(lines["file"].unique())
+    severities, files = list(counts.severities), list(counts.files)
     for name, options in (("severity", severities), ("file", files)):
         unknown = address.keep_known(name, options)
         if unknown:
             st.warning(literal(f"The ledger has no {name} called {', '.join(unknown)}: left out of the filter."))
-    counts = lines["severity"].value_counts()
     picked = st.pills(
-        f"Ledger: {counted(len(lines), 'line')}",
+        f"Ledger: {counted(counts.lines, 'line')}",
         severities,
         selection_mode="multi",
-        format_func=lambda severity: f"{severity} · {counts[severity]}",
+        format_func=lambda severity: f"{severity} · {counts.severities[severity]:,}",
         key="severity",
         persist_state="session",
     )
@@ -68,9 +68,9 @@ def ledger(lines: pd.DataFrame, system: str) -> None:
     )
     address.write("sources", {"severity": picked, "file": picked_files, "words": text})
     address.leave_only([*SEVERAL, "words", "units"])
-    found = data.matching(lines, {"severity": picked, "file": picked_files}, text or "")
+    found, number = data.ledger_lines(version, tuple(picked), tuple(picked_files), text or "", ROWS_SHOWN)
     if found.empty:
-        st.info("No line of the ledger matches these filters." if len(lines) else "The ledger is empty.")
+        st.info("No line of the ledger matches these filters." if counts.lines else "The ledger is empty.")
         return
     parts.table(
         found,
@@ -81,8 +81,10 @@ def ledger(lines: pd.DataFrame, system: str) -> None:
         row_height=parts.WRAPPED_ROW,
         height=480,
     )
+    if number > len(found):
+        st.caption(f"The first {ROWS_SHOWN:,} are drawn; filter by severity, file or words to reach the others.")
     meanings = "; ".join(f"{name}: {meaning}" for name, meaning in SEVERITY_MEANINGS.items())
-    st.caption(f"{counted(len(found), 'line')} of {len(lines):,}. {meanings}.")
+    st.caption(f"{counted(number, 'line')} of {counts.lines:,}. {meanings}.")
 
 
 show()

@@ -15,7 +15,7 @@ from pipeline import reading
 from pipeline.cautions import BELOW_REQUIRED
 from pipeline.changes import KINDS, Change, ChangeKind, number_typed, unit_typed
 from pipeline.errors import Problem
-from pipeline.options import ASSESS, REFER, REPLACE, RULE, Options, PressureOffer, ThinPlace, evidence_for
+from pipeline.options import ASSESS, REFER, REPLACE, RULE, Options, PressureOffer, ThinPlace, Turnaround, evidence_for
 from pipeline.reading import BuildStamp
 from pipeline.units import show as show_value
 from pipeline.what_if import NOT_AN_APPROVAL, Line, Side, WhatIf, component_lines, lines
@@ -23,6 +23,8 @@ from pipeline.what_if import NOT_AN_APPROVAL, Line, Side, WhatIf, component_line
 #: What this session tries, by asset: it stays while other pages are looked at.
 TRIED = "changes tried"
 FAULT = "change refused"
+#: Assets whose options were asked for in this session, by version.
+WEIGHED = "options asked for"
 EVERY_PLACE = "every place of it"
 
 GROUPS = {
@@ -402,13 +404,20 @@ def asked_then(tried: Side) -> None:
 
 def weighed(version: data.Version, tag: str, system: str) -> None:
     """Draw the options where a wall is below required, or will be before the next turnaround ends."""
-    found = data.options_for(version, tag, system)
-    if not found.places:
+    thin, turnarounds = data.thin_places_of(version, tag)
+    if not thin:
         return
     st.divider()
     st.subheader(literal(f"What can be weighed for {tag}"), anchor=False)
     st.markdown(literal(REFER))
-    parts.stated_list((_name(place.component, place.location), _why(place, found, system)) for place in found.places)
+    parts.stated_list((_name(place.component, place.location), _why(place, turnarounds, system)) for place in thin)
+    # Each offer is tried before it is made: seconds of work, which nobody should wait for who came for something else.
+    asked: set[tuple[data.Version, str]] = st.session_state.setdefault(WEIGHED, set())
+    if (version, tag) not in asked:
+        st.caption("Pressures, readings and restored walls are each tried by the steps of the results: some seconds.")
+        st.button("Work out what can be weighed", on_click=asked.add, args=((version, tag),))
+        return
+    found = data.options_for(version, tag, system)
     left, right = st.columns(2, gap="large")
     with left:
         st.markdown("**Another reading, or a tape**")
@@ -426,13 +435,13 @@ def _name(component: str, location: str) -> str:
     return f"{component}, location {location}"
 
 
-def _why(place: ThinPlace, found: Options, system: str) -> str:
+def _why(place: ThinPlace, turnarounds: Sequence[Turnaround], system: str) -> str:
     left = show_value(place.t_act_mm, "thickness", system)
     needed = show_value(place.t_req_mm, "thickness", system)
     words = f"{left} left on {said(place.read_on)}, {needed} required ({place.governing_case})"
     if place.is_below_required:
         return f"below required: {words}"
-    return f"below required from {said(place.retirement_on)}, before {found.turnarounds[0].name} ends: {words}"
+    return f"below required from {said(place.retirement_on)}, before {turnarounds[0].name} ends: {words}"
 
 
 def pressures(found: Options, system: str) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, parts, understanding
+from dashboard import data, identity, parts, understanding
 from dashboard.wording import SEVERITY_MEANINGS, counted, kind, known, literal, said, sentence_units, state
 from pipeline import reading
 from pipeline.errors import Problem
@@ -97,7 +97,7 @@ def show() -> None:
         heading(seen, stands)
         changes(seen, build)
         how_read(seen)
-        acceptance(seen, folder, version, build)
+        acceptance(seen, folder, build)
 
 
 # ---- taking a workbook in hand --------------------------------------------------------------------------------------
@@ -326,26 +326,19 @@ def how_read(seen: data.Look) -> None:
 # ---- accepting ------------------------------------------------------------------------------------------------------
 
 
-def acceptance(seen: data.Look, folder: Path, version: data.Version, build: BuildStamp) -> None:
-    """Draw the form under which a person accepts the workbook, and do so when it is sent complete."""
+def acceptance(seen: data.Look, folder: Path, build: BuildStamp) -> None:
+    """Draw the form under which the person accepts the workbook, and do so when it is sent complete."""
     st.subheader("Accept it", anchor=False)
     st.write(
         "Accepting puts the file into the plant's folder, notes name and reason in the permanent record, and publishes "
         f"new results as of {build.as_of.isoformat()}."
     )
-    people = data.people(folder)
+    who = st.session_state.get("person")
+    if who and not identity.may_write():
+        st.info(literal(f"{who} reads everything and changes nothing: somebody else has to accept it."))
+        return
     with st.form("acceptance", enter_to_submit=False):
-        if people:
-            who = st.selectbox(
-                "Your name, as the basis has it",
-                people,
-                index=None,
-                key="accepted by",
-                placeholder="choose",
-                persist_state="session",
-            )
-        else:
-            who = st.text_input("Your name", key="accepted by", max_chars=200, persist_state="session")
+        st.markdown(literal(f"Accepted by {who}") if who else "Choose your name at the left to accept it.")
         reason = st.text_input(
             "Reason",
             key="accepted for",
@@ -365,21 +358,24 @@ def acceptance(seen: data.Look, folder: Path, version: data.Version, build: Buil
             "above, read what it would change now, and accept then."
         )
     else:
-        accept(seen, folder, who or "", reason or "")
+        accept(seen, folder, reason or "")
 
 
 def missing_words(who: str | None, reason: str | None) -> str:
     """Return what the form lacks, in words; empty where it is complete."""
-    lacking = [words for words, value in (("your name", who), ("the reason", reason)) if not (value or "").strip()]
+    lacking = [
+        words for words, value in (("your name at the left", who), ("the reason", reason)) if not (value or "").strip()
+    ]
     return f"{' and '.join(lacking)} {'are' if len(lacking) > 1 else 'is'}" if lacking else ""
 
 
-def accept(seen: data.Look, folder: Path, who: str, reason: str) -> None:
-    """Accept the workbook, saying what is being done meanwhile; then show the page anew."""
+def accept(seen: data.Look, folder: Path, reason: str) -> None:
+    """Accept the workbook under the person's name, saying what is being done meanwhile; then show the page anew."""
     place = st.empty()
     with place.status(literal(f"Accepting {seen.preview.file}")) as progress:
         try:
-            data.take(folder, seen, who, reason, lambda line: progress.update(label=literal(line)))
+            by = identity.who()
+            data.take(folder, seen, by, reason, lambda line: progress.update(label=literal(line)))
         except Problem as problem:
             fault: str | None = str(problem)
         else:
@@ -392,7 +388,7 @@ def accept(seen: data.Look, folder: Path, who: str, reason: str) -> None:
     st.session_state.pop("accepted for", None)
     st.session_state[SAID] = (
         "success",
-        f"{seen.preview.file} is in the folder, accepted by {who}; new results were published.",
+        f"{seen.preview.file} is in the folder, accepted by {by.name}; new results were published.",
     )
     st.rerun()
 

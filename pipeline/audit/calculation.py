@@ -5,10 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from openpyxl import Workbook
-from openpyxl.formatting.rule import CellIsRule
-from openpyxl.styles import Font, PatternFill
-
+from pipeline.audit.book import Book
 from pipeline.audit.cells import DATE_FORMAT, Live, Sheet, Styled, coherent, format_of, headings, next_letter, unit_of
 from pipeline.audit.inputs import Given, inputs_of
 from pipeline.audit.layout import INPUT_WORDS, Columns, InputColumn, Result, Word
@@ -21,14 +18,33 @@ from pipeline.quantities import QUANTITIES
 #: A live result agrees with the program's value up to this relative difference.
 AGREEMENT = 1e-9
 GROUP_ROW, HEADING_ROW, UNIT_ROW, CLAUSE_ROW, COMPARED_ROW, DIFFERING_ROW = range(3, FIRST_ROW)
-_ALARM = PatternFill("solid", bgColor="B00020")
+_ALARM = {"bold": True, "font_color": "#FFFFFF", "bg_color": "#B00020"}
+
+
+def write_inputs_and_calculation(book: Book, results: Results, columns: Columns) -> None:
+    """Write both sheets, a row of each at a time: the inputs of a place, and everything worked out from them again."""
+    inputs, calculation = _inputs(book, results, columns), _calculation(book, results, columns)
+    writer = Writer(results, columns)
+    for at, row, sources in results.calculations():
+        given = inputs_of(results, columns, row, sources)
+        plan = Plan(results, row, given)
+        known = writer.known(given, plan)
+        used = writer.inputs_used(known, plan)
+        inputs.append(
+            [
+                *_input_words(row),
+                *(_input_cell(column, given[column.key], used, results.system) for column in columns.inputs),
+                *(Styled(str(given[column.key].origin), "source") for column in columns.inputs),
+            ]
+        )
+        calculation.append(writer.cells(at, row["governs"], known, plan))
 
 
 # ---- inputs ---------------------------------------------------------------------------------------------------------
 
 
-def write_inputs(book: Workbook, results: Results, columns: Columns) -> None:
-    """Write every input of every row in a cell of its own, then the source of each in the same order."""
+def _inputs(book: Book, results: Results, columns: Columns) -> Sheet:
+    """Return the sheet of every input in a cell of its own, then the source of each in the same order."""
     count = len(columns.inputs)
     sheet = Sheet(
         book,
@@ -42,8 +58,10 @@ def write_inputs(book: Workbook, results: Results, columns: Columns) -> None:
         large_paper=True,
         heights={FIRST_ROW - 2: 62},
         system=results.system,
+        protected=True,
     )
-    sheet.append([Styled("Inputs of every component and its governing place", "title")])
+    places = "each of its places" if results.all_places else "its governing place"
+    sheet.append([Styled(f"Inputs of every component and {places}", "title")])
     for note in (
         "Values first, then in the same order where each came from: file, sheet, cell and the text as it stood there.",
         "A tinted cell feeds the formulas of its row and may be changed. A value in italics follows another cell.",
@@ -59,17 +77,7 @@ def write_inputs(book: Workbook, results: Results, columns: Columns) -> None:
     sheet.append(headings((*words, *names, *(f"source: {name}" for name in names))))
     units = [_symbol_and_unit(column, results.system) for column in columns.inputs]
     sheet.append([Styled(unit, "small heading") for unit in (*[""] * len(words), *units, *[""] * count)])
-    writer = Writer(results, columns)
-    for row in results.components:
-        given = inputs_of(results, columns, row)
-        used = writer.inputs_used(given, Plan(results, row, given))
-        sheet.append(
-            [
-                *_input_words(row),
-                *(_input_cell(column, given[column.key], used, results.system) for column in columns.inputs),
-                *(Styled(str(given[column.key].origin), "source") for column in columns.inputs),
-            ]
-        )
+    return sheet
 
 
 def _input_words(row: Row) -> Iterator[Any]:
@@ -102,9 +110,9 @@ def _symbol_and_unit(column: InputColumn, system: str) -> str:
 # ---- calculation ----------------------------------------------------------------------------------------------------
 
 
-def write_calculation(book: Workbook, results: Results, columns: Columns) -> None:
-    """Write every result of every row as a live formula, with the program's value and the difference."""
-    last = FIRST_ROW + max(len(results.components), 1) - 1
+def _calculation(book: Book, results: Results, columns: Columns) -> Sheet:
+    """Return the sheet of every result as a live formula, with the program's value and the difference."""
+    last = last_row(results)
     heads = [head for entry in columns.layout for head in _heads(entry, columns, results.system, last)]
     sheet = Sheet(
         book,
@@ -118,6 +126,7 @@ def write_calculation(book: Workbook, results: Results, columns: Columns) -> Non
         large_paper=True,
         heights={HEADING_ROW: 62, CLAUSE_ROW: 50},
         system=results.system,
+        protected=True,
     )
     sheet.append([Styled("Every result worked out again from Inputs and Policies", "title")])
     sheet.append(
@@ -128,24 +137,24 @@ def write_calculation(book: Workbook, results: Results, columns: Columns) -> Non
     words[DIFFERING_ROW - GROUP_ROW][0] = "differing"
     for line, look in zip(words, ("group", "heading", *["small heading"] * 4), strict=True):
         sheet.append([Styled(word, look, "0") for word in line])
-    writer = Writer(results, columns)
-    for at, row in enumerate(results.components, start=FIRST_ROW):
-        given = inputs_of(results, columns, row)
-        sheet.append(writer.cells(at, row, given, Plan(results, row, given)))
-    sheet.sheet.conditional_formatting.add(
-        " ".join(
-            _differences(columns, entry, FIRST_ROW, last) for entry in columns.layout if isinstance(entry, Result)
-        ),
-        CellIsRule("greaterThan", [repr(AGREEMENT)], font=Font(bold=True, color="FFFFFF"), fill=_ALARM),
-    )
+    ranges = [differences(columns, entry, last) for entry in columns.layout if isinstance(entry, Result)]
+    alarm = {"type": "cell", "criteria": ">", "value": AGREEMENT, "format": book.book.add_format(_ALARM)}
+    sheet.sheet.conditional_format(ranges[0], {**alarm, "multi_range": " ".join(ranges)})
+    return sheet
 
 
-def _differences(columns: Columns, entry: Result, first: int, last: int) -> str:
+def last_row(results: Results) -> int:
+    """Return the last row of `Inputs` and `Calculation`."""
+    return FIRST_ROW + max(results.count, 1) - 1
+
+
+def differences(columns: Columns, entry: Result, last: int) -> str:
+    """Return the cells on `Calculation` that hold the differences of a result."""
     letter = next_letter(columns.letter[f"c:{entry.key}"], 2)
-    return f"{letter}{first}:{letter}{last}"
+    return f"{letter}{FIRST_ROW}:{letter}{last}"
 
 
-def _heads(entry: Result | Word, columns: Columns, system: str, last: int) -> Iterator[tuple[float, tuple[str, ...]]]:
+def _heads(entry: Result | Word, columns: Columns, system: str, last: int) -> Iterator[tuple[float, tuple[Any, ...]]]:
     """Yield width and heading of each column of an entry: group, heading, unit, clause, compared, differing."""
     if isinstance(entry, Word):
         yield entry.width, (entry.group if entry.key == "asset" else "", entry.heading, "", "", "", "")
@@ -157,7 +166,7 @@ def _heads(entry: Result | Word, columns: Columns, system: str, last: int) -> It
     if entry.clause_differs:
         yield 30.0, (entry.group, f"clause: {entry.heading}", "", "", "", "")
         clause = "clause in each row"
-    cells = _differences(columns, entry, FIRST_ROW, last)
+    cells = differences(columns, entry, last)
     compared, differing = Live(f"=COUNT({cells})"), Live(f'=COUNTIF({cells},">{AGREEMENT!r}")')
     group = "" if entry.clause_differs else entry.group
     yield 14.0, (group, entry.heading, ", ".join(word for word in (symbol, unit) if word), clause, "", "")

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.audit.cells import Live
+from pipeline.audit.cells import Live, coherent
 from pipeline.audit.layout import Columns, is_thin, policy_name
-from pipeline.audit.results import Results, Row, or_blank
+from pipeline.audit.results import Results, Row, Sources, or_blank
 from pipeline.explain import Origin
+from pipeline.quantities import QUANTITIES
 
 
 @dataclass(frozen=True)
@@ -20,11 +21,11 @@ class Given:
     follows: Live | None = None
 
 
-class Sources:
-    """Finds the source of every input of one component."""
+class Finder:
+    """Finds the source of every input of one component and place."""
 
-    def __init__(self, results: Results, row: Row) -> None:
-        self.results = results
+    def __init__(self, sources: Sources, row: Row) -> None:
+        self.sources = sources
         self.row = row
         self.asset: str = row["whole"]["asset"]
         self.component: str = row["whole"]["component"]
@@ -32,15 +33,15 @@ class Sources:
     def register(self, kind: str, column: str, otherwise: str = "not on the register", words: str = "") -> Origin:
         """Return the register's cell of the component, or of its asset."""
         component = None if kind == "assets" else self.component
-        found = self.results.cells.get((kind, self.asset, component, None, column))
+        found = self.sources.fields.get((kind, component, None, column))
         if found is None:
             return Origin(otherwise)
         return Origin(words, found.file, found.sheet, found.cell, found.text)
 
     def reading(self, on: Any) -> Origin:
         """Return the cell of the reading of a day at the governing place."""
-        key = (self.asset, self.component, self.row["place"]["location"], on)
-        return self.results.reading_cells.get(key, Origin("no reading"))
+        key = (self.component, self.row["place"]["location"], on)
+        return self.sources.readings.get(key, Origin("no reading"))
 
     def initial(self) -> Origin:
         """Return where the initial thickness came from."""
@@ -51,11 +52,23 @@ class Sources:
             case "nominal":
                 return self.register("components", "nominal_thickness", words="nominal thickness")
             case "event":
-                for component in (self.component, None):
-                    found = self.results.event_cells.get((self.asset, component, place["initial_on"]))
-                    if found:
-                        return Origin("new thickness of the event", found.file, found.sheet, found.cell, found.text)
+                return self.event(place["initial_on"], "new thickness of the event")
         return Origin("none on record")
+
+    def event(self, on: Any, words: str) -> Origin:
+        """Return the cell of an event of the component, or of its asset, on a day."""
+        for component in (self.component, None):
+            found = self.sources.events.get((component, on))
+            if found:
+                return Origin(words, found.file, found.sheet, found.cell, found.text)
+        return Origin("none on record")
+
+    def started(self) -> tuple[Any, Origin]:
+        """Return from when a new or changed service counts, and where that stood."""
+        begun = or_blank(self.row["begun"])["epoch_on"]
+        if begun is not None:
+            return begun, self.event(begun, "start of the service")
+        return or_blank(self.row["vessel"])["in_service_on"], self.register("assets", "in_service")
 
     def diameter(self) -> tuple[Origin, Origin]:
         """Return the sources of the inside and of the outside diameter."""
@@ -79,18 +92,19 @@ class Sources:
         """Return the cell of the distance to the weld, or what the locations sheet says instead."""
         place, needed = self.row["place"], self.row["needed"]
         for component in (self.component, None):
-            found = self.results.cells.get(("locations", self.asset, component, place["location"], "distance_to_weld"))
+            found = self.sources.fields.get(("locations", component, place["location"], "distance_to_weld"))
             if found:
                 return found
         return Origin(f"stated: {needed['region_stated']}" if needed["region_stated"] else "not known")
 
 
-def inputs_of(results: Results, columns: Columns, row: Row) -> dict[str, Given]:
-    """Return every input of a component and its governing place, by the keys of `INPUTS`."""
+def inputs_of(results: Results, columns: Columns, row: Row, sources: Sources) -> dict[str, Given]:
+    """Return every input of a component and place, by the keys of `INPUTS`."""
     part, place, shape, cap = row["part"], or_blank(row["place"]), row["shape"], or_blank(row["cap"])
     vessel, required = or_blank(row["vessel"]), or_blank(row["required_weld"])
     row = {**row, "place": place, "needed": or_blank(row["needed"])}
-    source = Sources(results, row)
+    source = Finder(sources, row)
+    started_on, started = source.started() if place["first_check_on"] else (None, Origin("no first check is asked"))
     external, thin_head = or_blank(row["external"]), or_blank(row["thin_head"])
     thin, computed = is_thin(row), required["external_from"] == "computed"
     length = "length" if part["unsupported_from"] == "length" else "unsupported_length"
@@ -198,15 +212,20 @@ def inputs_of(results: Results, columns: Columns, row: Row) -> dict[str, Given]:
         "Syy": Given(place["sum_thickness_squared"], sums),
         "q95": Given(place["t_quantile"], Origin("Student's t, one-sided 95 %")),
         "in_service_on": Given(vessel["in_service_on"], source.register("assets", "in_service")),
-        "cap": Given(
-            cap["cap_years"],
-            Origin("basis: internal_cap_years")
-            if cap["cap_from"] == "cap"
-            else Origin(cap["cap_from"] or "", cap["file"] or "", cap["sheet"] or "", cap["cell"] or ""),
-            Live(f"={policy_name('internal_cap_years')}") if cap["cap_from"] == "cap" else None,
-        ),
+        "cap": longest(cap),
+        "cap_inside": longest(or_blank(row["internal_cap"])),
+        "started_on": Given(started_on, started),
     }
     return {column.key: given[column.key] for column in columns.inputs}
+
+
+def longest(cap: Row) -> Given:
+    """Return the longest interval of a kind: the policy's, which it then follows, or the one set in its place."""
+    years = cap["cap_years"]
+    if cap["cap_from"] == "cap":
+        policy = Live(f"={policy_name('internal_cap_years')}", years)
+        return Given(years, Origin("basis: internal_cap_years"), policy)
+    return Given(years, Origin(cap["cap_from"] or "", cap["file"] or "", cap["sheet"] or "", cap["cell"] or ""))
 
 
 def parent_wall(results: Results, columns: Columns, row: Row) -> Given:
@@ -219,16 +238,15 @@ def parent_wall(results: Results, columns: Columns, row: Row) -> Given:
         return Given(None, Origin("the requirement of the wall it stands in is not known"))
     walls = results.walls.get(part["asset"], [])
     if part["attached_to"]:
-        walls = [wall for wall in walls if wall["part"]["component"] == parent]
+        walls = [wall for wall in walls if wall[0] == parent]
         words = f"required thickness of {parent} at E = 1"
     else:
         words = f"the largest required thickness at E = 1 among the walls of {part['asset']}: {parent}"
     # A head whose governing place is its crown shows the crown's need, not that of the wall around a neck.
-    if not walls or any(wall["pressed_away"]["zone"] != "general" for wall in walls):
+    if not walls or not all(is_general for _, _, is_general in walls):
         return Given(value, Origin(f"{words} (the program's value)"))
-    cells = [
-        f"Calculation!{columns.letter['c:t_p_away']}{results.at[wall['part']['asset'], wall['part']['component']]}"
-        for wall in walls
-    ]
+    cells = [f"Calculation!{columns.letter['c:t_p_away']}{at}" for _, at, _ in walls]
     follows = f"={cells[0]}" if len(cells) == 1 else f"=MAX({','.join(cells)})"
-    return Given(value, Origin(f"{words}: see Calculation"), Live(follows))
+    return Given(
+        value, Origin(f"{words}: see Calculation"), Live(follows, coherent(value, QUANTITIES["t_sh"], results.system))
+    )

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from openpyxl.utils import get_column_letter
-
+from pipeline.audit.cells import letter_of
 from pipeline.audit.results import Results, Row, or_blank
 from pipeline.quantities import QUANTITIES, Quantity
 
@@ -70,6 +69,8 @@ INPUTS = (
     _input("q95"),
     _input("in_service_on", "", "date of going into service"),
     _input("cap", None, "longest thickness interval allowed"),
+    _input("cap_inside", "cap", "longest internal or on-stream interval allowed"),
+    _input("started_on", "", "date from which a new or changed service counts"),
 )
 
 
@@ -77,7 +78,7 @@ INPUTS = (
 INPUT_WORDS: tuple[tuple[str, float], ...] = (
     ("asset", 11),
     ("component", 16),
-    ("governing place", 11),
+    ("place", 11),
     ("kind", 17),
     ("head zone", 9),
     ("side of loss", 15),
@@ -132,14 +133,16 @@ def _knuckle(at: str, words: str) -> tuple[Result, ...]:
 KNUCKLE = ("phi", "R_e", "P_be", "P_by", "P_th")
 _WHO, _PRESSURE, _SIZE, _NECK = "Component and place", "Pressure", "Dimensions and factors", "Least neck thickness"
 _EXTERNAL, _KNUCKLE = "External pressure at the thickness found", "Knuckle of a thin head"
-_FOUND, _READ = "at the thickness found", "at the last reading"
+_FOUND, _READ, _THEN = "at the thickness found", "at the last reading", "at the next inspection"
 _WELD, _AWAY, _COUNTS = "Required in the weld region", "Required away from the weld", "Required thickness that counts"
 _RATE, _LIFE, _HELD = "Corrosion rate", "Life, interval and dates", "Pressure held now"
+_NEXT = "Next internal inspection"
 
 LAYOUT: tuple[Result | Word, ...] = (
     Word("asset", _WHO, "asset", 11),
     Word("component", _WHO, "component", 16),
-    Word("location", _WHO, "governing place", 11),
+    Word("location", _WHO, "place", 11),
+    Word("governs", _WHO, "governs the component", 10),
     Word("kind", _WHO, "kind", 17),
     Word("zone", _WHO, "head zone", 9),
     Word("state", _WHO, "state of the place", 16),
@@ -175,6 +178,7 @@ LAYOUT: tuple[Result | Word, ...] = (
     *_knuckle("bu", _FOUND),
     _result("t_bu", _KNUCKLE, "t_bu", words="found by a bracketed root, while the pressure allowed is P"),
     *_knuckle("act", _READ),
+    *_knuckle("next", _THEN),
     _result("t_L_weld", _WELD, "t_L"),
     _result("t_C_weld", _WELD, "t_C"),
     _result("t_p_weld", _WELD, "t_p"),
@@ -203,6 +207,8 @@ LAYOUT: tuple[Result | Word, ...] = (
     _result("RL", _LIFE, "RL", "remaining_life"),
     _result("I", _LIFE, "interval", "interval", "thickness interval"),
     _result("days_due", _LIFE, "n_days", "whole_days", "whole days to the due date"),
+    _result("days_check", _LIFE, "n_days", "whole_days", "whole days to the first check of a new service"),
+    _result("check_on", _LIFE, "", heading="first check of a new or changed service", words="date + whole days"),
     _result("due_on", _LIFE, "", heading="thickness due date of this place", words="date + whole days"),
     Word("due_of_all", _LIFE, "earliest thickness due date of all places (program)", 13),
     _result("days_left", _LIFE, "n_days", "whole_days", "whole days to the required thickness"),
@@ -213,7 +219,17 @@ LAYOUT: tuple[Result | Word, ...] = (
     _result("P_hold", _HELD, "P_hold"),
     _result("MAWP", _HELD, "MAWP", "mawp"),
     Word("mawp_of_all", _HELD, "lowest MAWP of all places (program)", 13),
+    _result("I_inside", _NEXT, "interval", "interval", "internal interval of this place"),
+    _result("days_inside", _NEXT, "n_days", "whole_days", "whole days to the next internal inspection"),
+    _result("inside_on", _NEXT, "", heading="internal due date of this place", words="date + whole days"),
+    _result("t_next", _NEXT, "t_next", "thickness_at_next"),
+    _result("P_hold_L_next", _NEXT, "P_hold_L"),
+    _result("P_hold_C_next", _NEXT, "P_hold_C"),
+    _result("P_hold_next", _NEXT, "P_hold"),
+    _result("MAWP_next", _NEXT, "MAWP", "mawp", "MAWP at the next inspection"),
+    Word("mawp_next_of_all", _NEXT, "lowest MAWP then of all places (program)", 13),
 )
+_CHECK = {"days_check", "check_on", "started_on"}
 _FIT = {"fit", "fit_se", "fit_up"}
 _FIT_INPUTS = {"Sxx", "Sxy", "Syy", "q95"}
 
@@ -221,7 +237,8 @@ _FIT_INPUTS = {"Sxx", "Sxy", "Syy", "q95"}
 def is_thin(row: Row) -> bool:
     """Return whether a component is a formed head that is, or needs to be, thinner than 0.002 of its crown radius."""
     pressed = (or_blank(row[name])["plain_formula"] for name in ("pressed_weld", "pressed_away"))
-    return any(pressed) or or_blank(row["held"])["hold_formula"] == "hold_thin_head"
+    held = or_blank(row["held"])
+    return any(pressed) or "hold_thin_head" in (held["hold_formula"], held["next_hold_formula"])
 
 
 @dataclass
@@ -238,27 +255,28 @@ class Columns:
     def of(cls, results: Results) -> Columns:
         """Lay out the columns; those that few plants need, only where this one has something to put there."""
         fitted = results.policy["rate_policy"] == "fit upper bound"
-        external = any(row["external"] for row in results.components)
-        thin = any(is_thin(row) for row in results.components)
+        external, thin = results.has_external, results.has_thin
         without = set() if fitted else {*_FIT, *_FIT_INPUTS, "n"}
         without |= set() if external else {"P_ext", "L_u"}
         without |= set() if thin else {"t_bu"}
         without |= set() if external or thin else {"E_y", "S_y"}
+        without |= set() if results.has_first_check else _CHECK
+        without |= set() if results.all_places else {"governs"}
         groups = {group for group, wanted in ((_EXTERNAL, external), (_KNUCKLE, thin)) if not wanted}
         columns = cls(
             tuple(column for column in INPUTS if column.key not in without),
             tuple(entry for entry in LAYOUT if entry.key not in without and entry.group not in groups),
         )
         for place, column in enumerate(columns.inputs, start=len(INPUT_WORDS) + 1):
-            columns.letter[f"i:{column.key}"] = get_column_letter(place)
+            columns.letter[f"i:{column.key}"] = letter_of(place)
             columns.label[f"i:{column.key}"] = column.heading
         place = 0
         for entry in columns.layout:
             place += 2 if isinstance(entry, Result) and entry.clause_differs else 1
-            columns.letter[f"c:{entry.key}"] = get_column_letter(place)
+            columns.letter[f"c:{entry.key}"] = letter_of(place)
             columns.label[f"c:{entry.key}"] = entry.heading
             place += 2 if isinstance(entry, Result) else 0
-        columns.last = get_column_letter(place)
+        columns.last = letter_of(place)
         return columns
 
     def reference(self, token: str) -> str:

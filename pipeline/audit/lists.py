@@ -1,69 +1,86 @@
-"""The plain sheets of the audit workbook: what it is, the ranking, the policies, the readings and the ledger."""
+"""The plain sheets of the audit workbook: what it is and what needs a look, the ranking, the policies, the ledger."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from openpyxl import Workbook
-from openpyxl.utils import get_column_letter
-from openpyxl.workbook.defined_name import DefinedName
-
-from pipeline.audit.calculation import AGREEMENT, COMPARED_ROW, DIFFERING_ROW
-from pipeline.audit.cells import Live, Sheet, Styled, coherent, format_of, headings, unit_of
-from pipeline.audit.layout import Columns, policy_name
-from pipeline.audit.live import NOT_HERE, SMALLEST
+from pipeline.audit import checks
+from pipeline.audit.book import Book
+from pipeline.audit.cells import Live, Sheet, Styled, headings
+from pipeline.audit.layout import policy_name
+from pipeline.audit.live import NOT_HERE
 from pipeline.audit.results import Results
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
-from pipeline.quantities import QUANTITIES
 from pipeline.units import in_coherent_unit
 
+_COMPARED, _DIFFER = "Results calculated here and compared", "of which differ from the program's value"
+#: What an auditor asks for first: words, the sheet that lists it, table and condition.
+_EXCEPTIONS = (
+    ("due dates overdue", "Due dates", "result.due_date", "state = 'overdue'"),
+    ("due dates in order only by a deferral", "Due dates", "result.due_date", "state = 'deferred until'"),
+    ("due dates not known, or not known for sure", "Due dates", "result.due_date", "state = 'not assessable'"),
+    ("deferrals that do not count", "Deferrals", "result.due_date", "deferral_refused IS NOT NULL"),
+    ("components that cannot be assessed", "Calculation", "result.component", "missing IS NOT NULL"),
+    ("places below the required thickness", "Calculation", "result.location", "t_act_mm < t_req_mm"),
+    ("places never read", "Calculation", "result.location", "read_on IS NULL"),
+    ("places whose rate counts from the nominal thickness", "Inputs", "result.location", "initial_from = 'nominal'"),
+    ("places whose rate a person chose", "Rate choices", "result.location", "rate_chosen_by IS NOT NULL"),
+    ("readings held", "Held and rejected", "result.reading", "status = 'held'"),
+    ("readings rejected by a person", "Held and rejected", "result.reading", "status = 'rejected'"),
+    (
+        "corroded areas below the required thickness",
+        "Corroded areas",
+        "result.corroded_area",
+        "is_below_required AND superseded_by IS NULL",
+    ),
+    ("assets with relief devices set above the lowest MAWP", "Assets", "result.asset", "relief_above_mawp IS NOT NULL"),
+)
 _HOW_TO_READ = (
-    "Inputs holds every number that goes in, one component and its governing place to a row. Cells with a tinted fill "
-    "may be changed: the formulas follow. Behind the values stand the file, sheet and cell of each with its text.",
+    "Inputs holds every number that goes in, one component and place to a row. Cells with a tinted fill may be "
+    "changed: the formulas follow. Behind the values stand the file, sheet and cell of each with its text. Every sheet "
+    "is protected without a password: what is not an input is not changed by a slip of the hand.",
     "Calculation works the same row out again: each result is a live formula, beside it the program's own value and "
     "the difference of the two. A dash: not for this kind. Words in italics: why there is no result.",
     "What the program chose by rule stays as chosen: the clause, the weld region, the rate, the dimension. After a "
     "change of inputs #N/A means that a clause's limit is not met or that a choice no longer holds: build anew.",
     "After a change of inputs the differences are no fault: the program's value is the one of the build.",
-    "A component has more places than the governing one; the earliest dates and the lowest MAWP of all its places are "
-    "given as the program's values.",
+    "Due dates works every due date out again, Checks counts what differs from the program's values, Changes says what "
+    "moved since the last export; the other sheets list values.",
+)
+_GOVERNING_ONLY = (
+    "A component has more places than the governing one shown here; the earliest dates and the lowest MAWP of all its "
+    "places are given as the program's values. With --all-locations every place is worked out."
 )
 
 
-def write_read_me(book: Workbook, results: Results, columns: Columns) -> None:
+def write_read_me(book: Book, results: Results) -> None:
     """Write what the workbook is, whether it agrees with the program, how to read it, and what it was made from."""
     system = results.system
-    sheet = Sheet(book, "Read me", (44, 68, 12, 12, 12, 12, 12), results.footer, system=system)
+    sheet = Sheet(book, "Read me", (50, 68, 20, 12, 12, 14, 13), results.footer, system=system, protected=True)
     sheet.append([Styled("Audit workbook of a fleet's results", "title")])
-    sheet.append([Styled("Every number of the governing places as a live formula over the source values.", "note")])
+    places = "every place" if results.all_places else "the governing places"
+    sheet.append([Styled(f"Every number of {places} as a live formula over the source values.", "note")])
     sheet.append([])
-    last = columns.last
     for words, value in (
         ("As of", results.as_of),
         ("Program", f"hoopline {results.program}"),
         ("Basis (sha256)", results.basis_sha256),
+        ("Known", _known(results)),
+        ("Assets in this workbook", _assets(results)),
         ("Unit system", {"us": "US customary (in, psi, in/year)", "si": "SI (mm, MPa, mm/year)"}[system]),
     ):
         sheet.append([Styled(words, "heading"), Styled(value, "left")])
-    for words, at in (
-        ("Results calculated here and compared", COMPARED_ROW),
-        ("of which differ from the program's value", DIFFERING_ROW),
-    ):
-        live = Live(f"=SUM(Calculation!$A${at}:${last}${at})")
-        sheet.append([Styled(words, "heading"), Styled(live, "live left", "0")])
+    for words, cell in ((_COMPARED, checks.COMPARED), (_DIFFER, checks.DIFFER)):
+        sheet.append([Styled(words, "heading"), Styled(Live(f"={cell}"), "live left", "0")])
     sheet.append(
-        [
-            None,
-            Styled(
-                f"Differs: off by more than {AGREEMENT:.0E} of it (or of {SMALLEST:g} where it is smaller).", "note"
-            ),
-        ]
+        [None, Styled("Live: empty until a spreadsheet program has worked the formulas out. See Checks.", "note")]
     )
     _append_counts(sheet, results)
-    _append_paragraphs(sheet, "How to read it", _HOW_TO_READ)
+    _append_paragraphs(sheet, "How to read it", (*_HOW_TO_READ, *(() if results.all_places else (_GOVERNING_ONLY,))))
     below = any(row["state"] == "below required" for row in results.rows("SELECT state FROM result.asset"))
     _append_paragraphs(sheet, "Cautions", (*((BELOW_REQUIRED,) if below else ()), CAUTION, NOT_CONSIDERED))
     sheet.append([])
+    sheet.sheet.set_h_pagebreaks([sheet.rows])
     sheet.append_wrapped(
         headings(("Source file", "sha256", "bytes", "rows read", "rows used", "rows set aside", "readings held"))
     )
@@ -77,26 +94,46 @@ def write_read_me(book: Workbook, results: Results, columns: Columns) -> None:
         )
 
 
+def _known(results: Results) -> str:
+    """Say what was known: everything in the folder at the build, or what the record knew at a moment."""
+    if results.known_at is None:
+        return "what stood in the plant's folder and record when the results were made"
+    return f"what the plant's record knew at {results.known_at.isoformat(timespec='minutes')}"
+
+
+def _assets(results: Results) -> str:
+    total = results.rows("SELECT count(*) AS n FROM result.asset")[0]["n"]
+    if not results.assets:
+        return f"all {total}"
+    return f"{len(results.assets)} of {total}, as asked for: {', '.join(results.assets)}"
+
+
 def _append_counts(sheet: Sheet, results: Results) -> None:
     sheet.append([])
     sheet.append(headings(("State", "assets")))
     for row in results.rows(
         "SELECT state.state, count(asset.asset) AS assets FROM reference.state AS state "
-        "LEFT JOIN result.asset AS asset USING (state) GROUP BY state.state, state_order ORDER BY state_order"
+        f"LEFT JOIN (FROM result.asset WHERE {results.chosen}) AS asset USING (state) "
+        "GROUP BY state.state, state_order ORDER BY state_order"
     ):
         sheet.append([row["state"], Styled(row["assets"], "left", "0")])
     sheet.append([])
+    sheet.append(headings(("What needs a look", "number", "sheet")))
+    for words, sheet_name, table, condition in _EXCEPTIONS:
+        number = results.rows(f"SELECT count(*) AS n FROM {table} WHERE ({condition}) AND {results.chosen}")[0]["n"]
+        sheet.append([words, Styled(number, "left", "0"), sheet_name])
+    sheet.append([])
     sheet.append(headings(("What was read", "number")))
-    for words, sql in (
-        ("components", "SELECT count(*) AS n FROM result.component"),
-        ("places", "SELECT count(*) AS n FROM result.location"),
-        ("readings", "SELECT count(*) AS n FROM result.reading"),
-        ("readings held", "SELECT count(*) AS n FROM result.reading WHERE status = 'held'"),
-        ("ledger: set aside", "SELECT count(*) AS n FROM result.ledger WHERE severity = 'set aside'"),
-        ("ledger: warnings", "SELECT count(*) AS n FROM result.ledger WHERE severity = 'warning'"),
-        ("ledger: notes", "SELECT count(*) AS n FROM result.ledger WHERE severity = 'note'"),
+    for words, table, condition in (
+        ("components", "result.component", results.chosen),
+        ("places", "result.location", results.chosen),
+        ("readings", "result.reading", results.chosen),
+        ("ledger: set aside", "result.ledger", "severity = 'set aside'"),
+        ("ledger: warnings", "result.ledger", "severity = 'warning'"),
+        ("ledger: notes", "result.ledger", "severity = 'note'"),
     ):
-        sheet.append([words, Styled(results.rows(sql)[0]["n"], "left", "0")])
+        number = results.rows(f"SELECT count(*) AS n FROM {table} WHERE {condition}")[0]["n"]
+        sheet.append([words, Styled(number, "left", "0")])
 
 
 def _append_paragraphs(sheet: Sheet, title: str, paragraphs: Sequence[str]) -> None:
@@ -119,6 +156,7 @@ _ASSET_COLUMNS: tuple[tuple[str, str, float], ...] = (
     ("external", "external due", 14),
     ("thickness", "thickness due", 14),
     ("relief device", "relief device due", 14),
+    ("recommendation", "recommendation due", 16),
     ("deferred_until", "deferred until", 12),
     ("retirement_on", "earliest retirement date", 14),
     ("components_not_assessable", "components not assessable", 14),
@@ -128,7 +166,7 @@ _ASSET_COLUMNS: tuple[tuple[str, str, float], ...] = (
 )
 
 
-def write_assets(book: Workbook, results: Results) -> None:
+def write_assets(book: Book, results: Results) -> None:
     """Write the ranking with every due date; a date that is not known says why."""
     sheet = Sheet(
         book,
@@ -140,11 +178,12 @@ def write_assets(book: Workbook, results: Results) -> None:
         heights={1: 45},
         large_paper=True,
         system=results.system,
+        protected=True,
     )
     sheet.append(headings(heading for _, heading, _ in _ASSET_COLUMNS))
     due = {
         (row["asset"], row["kind"]): row["due_on"] or f"not known: {row['due_missing'] or 'no date'}"
-        for row in results.rows("SELECT asset, kind, due_on, due_missing FROM result.due_date")
+        for row in results.walk(f"SELECT asset, kind, due_on, due_missing FROM result.due_date WHERE {results.chosen}")
     }
     endless = {
         row["asset"]
@@ -152,19 +191,19 @@ def write_assets(book: Workbook, results: Results) -> None:
             "SELECT asset FROM result.location GROUP BY asset HAVING bool_and(no_measurable_loss AND missing IS NULL)"
         )
     }
-    for row in results.rows("SELECT * FROM result.asset ORDER BY rank"):
+    for row in results.walk(f"SELECT * FROM result.asset WHERE {results.chosen} ORDER BY rank"):
         values = {key: row[key] for key, _, _ in _ASSET_COLUMNS if key in row}
-        for kind in ("internal", "external", "thickness", "relief device"):
+        for kind in ("internal", "external", "thickness", "relief device", "recommendation"):
             values[kind] = due.get((row["asset"], kind), NOT_HERE)
         if values["retirement_on"] is None:
             below = row["state"] == "below required"
             endless_here = row["asset"] in endless and not below
             values["retirement_on"] = "no measurable loss" if endless_here else row["state"] if below else "not known"
         sheet.append_wrapped([Styled(values[key], "wrapped") for key, _, _ in _ASSET_COLUMNS])
-    sheet.sheet.auto_filter.ref = f"A1:{get_column_letter(len(_ASSET_COLUMNS))}{sheet.rows}"
+    sheet.filter(1)
 
 
-def write_policies(book: Workbook, results: Results) -> None:
+def write_policies(book: Book, results: Results) -> None:
     """Write every policy of the basis; each number has a defined name, to which the formulas refer."""
     sheet = Sheet(
         book,
@@ -176,6 +215,7 @@ def write_policies(book: Workbook, results: Results) -> None:
         heights={1: 45},
         large_paper=True,
         system=results.system,
+        protected=True,
     )
     sheet.append(
         headings(
@@ -214,58 +254,7 @@ def write_policies(book: Workbook, results: Results) -> None:
             ]
         )
         if name:
-            book.defined_names[name] = DefinedName(name, attr_text=f"Policies!$C${sheet.rows}")
-
-
-_READING_COLUMNS: tuple[tuple[str, str, float], ...] = (
-    ("asset", "asset", 11),
-    ("component", "component", 16),
-    ("location", "place", 9),
-    ("read_on", "date", 11),
-    ("date_precision", "date known to the", 9),
-    ("thickness_mm", "thickness", 11),
-    ("status", "status", 13),
-    ("held_for", "held for", 16),
-    ("flags", "what to look at", 40),
-    ("text", "as it stood", 12),
-    ("unit", "unit there", 8),
-    ("method", "method", 11),
-    ("inspector", "inspector", 14),
-    ("remark", "remark", 24),
-    ("decided_by", "decided by", 14),
-    ("decision_reason", "reason of the decision", 24),
-    ("file", "file", 28),
-    ("sheet", "sheet", 18),
-    ("cell", "cell", 8),
-)
-
-
-def write_readings(book: Workbook, results: Results) -> None:
-    """Write every reading of the governing places with what became of it and where it stood."""
-    quantity = QUANTITIES["t"]
-    unit, number_format = unit_of(quantity, results.system), format_of(quantity, results.system)
-    sheet = Sheet(
-        book,
-        "Readings used",
-        [width for _, _, width in _READING_COLUMNS],
-        results.footer,
-        freeze="E3",
-        repeat_rows="1:2",
-        heights={2: 46},
-        large_paper=True,
-        system=results.system,
-    )
-    sheet.append([Styled("Readings of the governing places, those not used among them", "title")])
-    sheet.append(
-        headings(f"{heading}, {unit}" if key == "thickness_mm" else heading for key, heading, _ in _READING_COLUMNS)
-    )
-    for row in results.readings:
-        row = {
-            **row,
-            "thickness_mm": Styled(coherent(row["thickness_mm"], quantity, results.system), "plain", number_format),
-        }
-        sheet.append([row[key] for key, _, _ in _READING_COLUMNS])
-    sheet.sheet.auto_filter.ref = f"A2:{get_column_letter(len(_READING_COLUMNS))}{sheet.rows}"
+            book.name(name, f"Policies!$C${sheet.rows}")
 
 
 _LEDGER_COLUMNS: tuple[tuple[str, float], ...] = (
@@ -279,7 +268,7 @@ _LEDGER_COLUMNS: tuple[tuple[str, float], ...] = (
 )
 
 
-def write_ledger(book: Workbook, results: Results) -> None:
+def write_ledger(book: Book, results: Results) -> None:
     """Write every cell that was not used, or used with doubt."""
     sheet = Sheet(
         book,
@@ -290,10 +279,12 @@ def write_ledger(book: Workbook, results: Results) -> None:
         repeat_rows="1:2",
         large_paper=True,
         system=results.system,
+        protected=True,
     )
-    sheet.append([Styled("Cells and places that were not used, or used with doubt", "title")])
+    whole = ", of all assets" if results.assets else ""
+    sheet.append([Styled(f"Cells and places that were not used, or used with doubt{whole}", "title")])
     words = {"text": "as it stood", "effect": "what it was kept out of"}
     sheet.append(headings(words.get(key, key) for key, _ in _LEDGER_COLUMNS))
-    for row in results.rows("SELECT * FROM result.ledger ORDER BY file, sheet, cell"):
+    for row in results.walk("SELECT * FROM result.ledger ORDER BY file, sheet, cell"):
         sheet.append_wrapped([Styled(row[key], "wrapped") for key, _ in _LEDGER_COLUMNS])
-    sheet.sheet.auto_filter.ref = f"A2:{get_column_letter(len(_LEDGER_COLUMNS))}{sheet.rows}"
+    sheet.filter(2)

@@ -4,21 +4,35 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
-from pipeline.audit.cells import DATE_FORMAT, Live, Styled, coherent, format_of, next_letter
+from pipeline.audit.cells import DATE_FORMAT, Live, Styled, coherent, date_format, format_of, next_letter
 from pipeline.audit.inputs import Given
 from pipeline.audit.layout import Columns, Result, Word
-from pipeline.audit.plan import Clause, DateAfter, Days, Plan, Planned, Same, Zero
-from pipeline.audit.results import Results, Row
+from pipeline.audit.plan import Clause, DateAfter, Days, Earlier, Plan, Planned, Same, Zero
+from pipeline.audit.results import FIRST_ROW, Results
 from pipeline.formulas import FORMULAS, Formula
-from pipeline.quantities import QUANTITIES
+from pipeline.quantities import QUANTITIES, Quantity
 
 #: Below this size (in the unit of its column) a value is compared as if it were this large: a rate of zero has no
 #: relative difference, only the last binary digits of the two thicknesses it was taken from.
 SMALLEST = 1e-4
 NOT_HERE = "—"
 _TOKEN = re.compile(r"\{(\w:\w+)\}")
+
+
+_NOT_HERE = (Styled(NOT_HERE, "dash"), None, None)
+
+
+class _Place(NamedTuple):
+    """What the three cells of a result have in common in every row: its quantity, format and, § the row, difference."""
+
+    clause_differs: bool
+    quantity: Quantity | None
+    number_format: str
+    difference: str
+    live: str
+    beside: str
 
 
 class Writer:
@@ -29,30 +43,77 @@ class Writer:
         self.columns = columns
         self.system = results.system
         self._templates: dict[Planned, str] = {}
+        self._shared: dict[str, tuple[int, str]] = {}
+        self._last = FIRST_ROW + max(results.count, 1) - 1
+        self._policies = {f"p:{key}": value for key, value in results.policy.items()}
+        self._places = [
+            (entry.key, None if isinstance(entry, Word) else self._place(entry)) for entry in columns.layout
+        ]
 
-    def cells(self, at: int, row: Row, given: Mapping[str, Given], plan: Plan) -> Iterator[Any]:
-        """Yield the cells of one row of `Calculation`."""
-        known = self.known(given, plan)
-        words = self.words(row, plan)
-        for entry in self.columns.layout:
-            if isinstance(entry, Word):
-                yield words[entry.key]
+    def _place(self, entry: Result) -> _Place:
+        live = self.columns.letter[f"c:{entry.key}"]
+        program = next_letter(live)
+        compared = f"ABS({live}§-{program}§)/MAX(ABS({program}§),{SMALLEST!r})"
+        return _Place(
+            entry.clause_differs,
+            entry.quantity,
+            format_of(entry.quantity, self.system) if entry.quantity else "",
+            f"=IF(COUNT({live}§,{program}§)<2,1,{compared})",
+            live,
+            next_letter(live, 2),
+        )
+
+    def cells(self, at: int, governs: bool, known: Mapping[str, Any], plan: Plan) -> Iterator[Any]:
+        """Yield the cells of one row of `Calculation`; `known` is what `known` returns for the plan."""
+        words = self.words(governs, plan)
+        row = str(at)
+        for key, place in self._places:
+            if place is None:
+                yield words[key]
                 continue
-            planned = plan.steps.get(entry.key)
-            if entry.clause_differs:
+            planned = plan.steps.get(key)
+            if place.clause_differs:
                 yield Styled(self.clause(planned), "source")
-            yield from self.result(at, entry, planned, plan.stored.get(entry.key), known)
+            if planned is None:
+                yield from _NOT_HERE
+                continue
+            stored = plan.stored.get(key)
+            reason = self.why_none(planned, stored, known)
+            if reason or isinstance(planned, str):
+                yield from (Styled(reason, "reason"), None, None)
+                continue
+            shown = stored if place.quantity is None else coherent(stored, place.quantity, self.system)
+            number_format = date_format(shown) if place.quantity is None else place.number_format
+            yield Styled(self.live(place.live, self.template(planned), row, shown), "live", number_format)
+            yield Styled(shown, "stored", number_format)
+            yield Styled(self.live(place.beside, place.difference, row, None), "difference", "0.0E+00")
+
+    def live(self, letter: str, template: str, row: str, known: Any) -> Live:
+        """Return the formula of a cell from its template, in which § is the row.
+
+        The first template of a column is written once and shared down to the last row; of two sharing one column it
+        would not be sure that every reader tells them apart, so any other is written in each cell.
+        """
+        number, owner = self._shared.get(letter, (-1, ""))
+        if owner == template:
+            return Live("", known, (number, ""))
+        if owner:
+            return Live(template.replace("§", row), known)
+        number = len(self._shared)
+        self._shared[letter] = (number, template)
+        return Live(template.replace("§", row), known, (number, f"{letter}{row}:{letter}{self._last}"))
 
     def known(self, given: Mapping[str, Given], plan: Plan) -> dict[str, Any]:
         """Return what the program knows of each input, result and policy of a row, in the units kept inside."""
-        known = {f"i:{key}": entry.value for key, entry in given.items()}
-        known.update({f"c:{key}": value for key, value in plan.stored.items()})
-        known.update({f"p:{key}": value for key, value in self.results.policy.items()})
+        known = self._policies.copy()
+        for key, entry in given.items():
+            known[f"i:{key}"] = entry.value
+        for key, value in plan.stored.items():
+            known[f"c:{key}"] = value
         return known
 
-    def inputs_used(self, given: Mapping[str, Given], plan: Plan) -> set[str]:
+    def inputs_used(self, known: Mapping[str, Any], plan: Plan) -> set[str]:
         """Return the tokens of the inputs to which the live formulas of a row refer."""
-        known = self.known(given, plan)
         used: set[str] = set()
         for key, planned in plan.steps.items():
             if isinstance(planned, str) or self.why_none(planned, plan.stored.get(key), known):
@@ -66,31 +127,9 @@ class Writer:
                     used.update(_TOKEN.findall(holds))
                 case Days(first, last) | DateAfter(first, last):
                     used.update((first, last))
+                case Earlier(first, days, other):
+                    used.update((first, days, other))
         return used
-
-    def result(
-        self, at: int, entry: Result, planned: Planned | str | None, stored: Any, known: Mapping[str, Any]
-    ) -> Iterator[Any]:
-        quantity = entry.quantity
-        number_format = format_of(quantity, self.system) if quantity else DATE_FORMAT
-        letter = self.columns.letter[f"c:{entry.key}"]
-        shown = stored if quantity is None else coherent(stored, quantity, self.system)
-        stored_cell = Styled(shown, "stored", number_format)
-        if planned is None:
-            yield from (Styled(NOT_HERE, "dash"), None, None)
-            return
-        reason = self.why_none(planned, stored, known)
-        if reason or isinstance(planned, str):
-            yield from (Styled(reason, "reason"), None, None)
-            return
-        yield Styled(Live(self.template(planned).replace("§", str(at))), "live", number_format)
-        yield stored_cell
-        live, program = f"{letter}{at}", f"{next_letter(letter)}{at}"
-        yield Styled(
-            Live(f"=IF(COUNT({live},{program})<2,1,ABS({live}-{program})/MAX(ABS({program}),{SMALLEST!r}))"),
-            "difference",
-            "0.0E+00",
-        )
 
     # ---- formulas ---------------------------------------------------------------------------------------------------
 
@@ -116,6 +155,10 @@ class Writer:
                 return f"=IF(COUNT({cell(first)},{cell(last)})<2,NA(),{cell(last)}-{cell(first)})"
             case DateAfter(first, days):
                 return f"=IF(COUNT({cell(first)},{cell(days)})<2,NA(),{cell(first)}+{cell(days)})"
+            case Earlier(first, days, other):
+                sooner = f"MIN({cell(first)}+{cell(days)},{cell(other)})"
+                either = f"IF(COUNT({cell(first)},{cell(days)})<2,{cell(other)},{sooner})"
+                return f"=IF(COUNT({cell(other)})<1,NA(),{either})"
 
     def filled(self, condition: str) -> str:
         """Put cells in the place of the tokens of a condition."""
@@ -148,6 +191,8 @@ class Writer:
             case Days(first, last) | DateAfter(first, last):
                 absent = [self.columns.label[token] for token in (first, last) if known.get(token) is None]
                 return "missing: " + ", ".join(absent) if absent else ""
+            case Earlier(_, _, other):
+                return "" if known.get(other) is not None else f"missing: {self.columns.label[other]}"
             case Zero():
                 return ""
 
@@ -158,18 +203,22 @@ class Writer:
             return name_of(FORMULAS[planned.formula])
         return planned.clause if isinstance(planned, Same) else None
 
-    def words(self, row: Row, plan: Plan) -> dict[str, Any]:
+    def words(self, governs: bool, plan: Plan) -> dict[str, Any]:
         """Return the columns of words of one row."""
         place, whole, pressed = plan.place, plan.whole, plan.pressed["weld"]
         region = place["weld_region"]
         counts = f"{region}; {place['region_counted']} counts" if region else None
         form = f"{plan.size_symbol}, {pressed['dimension_form']} form" if plan.size_symbol else None
-        mawp = coherent(whole["mawp_mpa"], QUANTITIES["MAWP"], self.system)
         pressure_format = format_of(QUANTITIES["MAWP"], self.system)
+        lowest = {
+            at: coherent(whole[column], QUANTITIES["MAWP"], self.system)
+            for at, column in (("now", "mawp_mpa"), ("next", "mawp_next_mpa"))
+        }
         return {
             "asset": whole["asset"],
             "component": whole["component"],
             "location": place["location"] or Styled("no place", "reason"),
+            "governs": "yes" if governs else "no",
             "kind": whole["kind"] or Styled(f"not known: {whole['kind_text'] or 'none given'}", "reason"),
             "zone": pressed["zone"],
             "state": place["state"] or whole["state"],
@@ -180,8 +229,13 @@ class Writer:
             "rate_from": place["rate_from"],
             "due_of_all": Styled(whole["due_on"] or "not known", "stored", DATE_FORMAT),
             "retirement_of_all": Styled(whole["retirement_on"] or "none known", "stored", DATE_FORMAT),
-            "mawp_of_all": Styled("not known" if mawp is None else mawp, "stored", pressure_format),
+            "mawp_of_all": Styled(_or_not_known(lowest["now"]), "stored", pressure_format),
+            "mawp_next_of_all": Styled(_or_not_known(lowest["next"]), "stored", pressure_format),
         }
+
+
+def _or_not_known(value: Any) -> Any:
+    return "not known" if value is None else value
 
 
 def name_of(formula: Formula) -> str:

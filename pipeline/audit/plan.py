@@ -59,13 +59,27 @@ class DateAfter:
     days: str
 
 
-Planned = Clause | Same | Zero | Days | DateAfter
+@dataclass(frozen=True)
+class Earlier:
+    """The earlier of a date some whole days after another, and a third date; that one alone where there are no days."""
+
+    first: str
+    days: str
+    other: str
+
+
+Planned = Clause | Same | Zero | Days | DateAfter | Earlier
 _KNUCKLE_CLAUSES = tuple(
     f"thin_head_{name}" for name in ("angle", "radius", "elastic_pressure", "yield_pressure", "allowed")
 )
 #: A root counts as found while the two sides agree to this part of each other.
 _SOLVED = 1e-9
 _SIZES = ("R", "Ro", "D", "Do", "L", "Lo", "d")
+_HELD = (
+    *("hold_formula", "longitudinal_formula", "circumferential_formula", "plain_hold_formula"),
+    *("holding_pressure_mpa", "holding_pressure_longitudinal_mpa", "holding_pressure_circumferential_mpa"),
+    "plain_holding_pressure_mpa",
+)
 _NO_LOSS = "no measurable loss: the life has no end"
 
 
@@ -83,6 +97,7 @@ class Plan:
         self.place, self.needed, self.held = (or_blank(row[name]) for name in ("place", "needed", "held"))
         self.pressed = {"weld": or_blank(row["pressed_weld"]), "away": or_blank(row["pressed_away"])}
         self.required = {"weld": or_blank(row["required_weld"]), "away": or_blank(row["required_away"])}
+        self.vessel = or_blank(row["vessel"])
         self.outer, self.head_as_torispherical = (or_blank(row[name]) for name in ("external", "thin_head"))
         self.given = given
         self.steps: dict[str, Planned | str] = {}
@@ -98,7 +113,9 @@ class Plan:
         self.counted()
         self.rates()
         self.life()
-        self.pressure_held()
+        self.next_inside()
+        self.pressure_held("", "i:t_act")
+        self.pressure_held("_next", "c:t_next")
 
     # ---- small words ------------------------------------------------------------------------------------------------
 
@@ -289,15 +306,18 @@ class Plan:
             "E_y": head["elastic_modulus_mpa"],
             "S_y": head["yield_strength_mpa"],
         }
-        self.knuckle_at("bu", {**known, "t": head["knuckle_thickness_mm"]}, self.shape["pressure_mpa"])
-        self.knuckle_at("act", {**known, "t": self.place["t_act_mm"]}, self.held["thin_head_allowed_mpa"])
+        held = self.held
+        self.knuckle_at("bu", "i:t_bu", {**known, "t": head["knuckle_thickness_mm"]}, self.shape["pressure_mpa"])
+        self.knuckle_at("act", "i:t_act", {**known, "t": self.place["t_act_mm"]}, held["thin_head_allowed_mpa"])
+        then = {**known, "t": self.place["t_next_mm"]}
+        self.knuckle_at("next", "c:t_next", then, held["next_thin_head_allowed_mpa"])
         self.same_as("t_bu", "i:t_bu", head["knuckle_thickness_mm"], _solved("c:P_th_bu", "c:P"))
 
-    def knuckle_at(self, at: str, known: dict[str, float | None], allowed: float | None) -> None:
+    def knuckle_at(self, at: str, wall: str, known: dict[str, float | None], allowed: float | None) -> None:
         """Plan the clauses of the knuckle at one thickness; the program keeps of them what is allowed in the end."""
         cells = {name: f"i:{name}" for name in ("E_y", "S_y")}
         cells |= {name: f"c:{name}" for name in ("L_e", "r_e", "C1", "C2", "c_b")}
-        cells |= {"D_n": self.inside, "t": f"i:t_{at}"}
+        cells |= {"D_n": self.inside, "t": wall}
         for name, clause in zip(KNUCKLE, _KNUCKLE_CLAUSES, strict=True):
             formula = FORMULAS[clause]
             known[name] = formula.evaluate(known)
@@ -310,9 +330,9 @@ class Plan:
 
     def thickness(self) -> None:
         neck = self.required["weld"]["neck_formula"]
-        minimum = "p:" + (
-            "code_minimum_mm" if self.shape["code_minimum_for"] is None else "code_minimum_air_steam_water_mm"
-        )
+        # Without a service nobody knows that the smaller minimum holds.
+        plain = self.shape["code_minimum_for"] is None and self.vessel["service"] is not None
+        minimum = "p:code_minimum_mm" if plain else "p:code_minimum_air_steam_water_mm"
         if neck:
             cells = {"t_sh": "i:t_sh", "t_min": minimum, "t_std": "i:t_std", "u": "p:pipe_undertolerance"}
             wanted = {quantity.name for quantity in FORMULAS[neck].inputs}
@@ -356,11 +376,11 @@ class Plan:
                 **least,
             )
 
-    def over_wall(self, key: str, formula: str, stored: Any, region: str, joint: str) -> None:
+    def over_wall(self, key: str, formula: str, stored: Any, region: str, joint: str, wall: str = "i:t_act") -> None:
         """Plan a clause over pressure or thickness, stress, efficiency and the sizes and factors of the wall."""
         cells = {
             "P": "c:P",
-            "t": "i:t_act",
+            "t": wall,
             "S": "i:S",
             "E": "p:efficiency_away" if region == "away" else "i:E_L" if joint == "longitudinal" else "i:E_C",
             "K": "c:K",
@@ -449,24 +469,17 @@ class Plan:
         place = self.place
         cells = {"t_act": "i:t_act", "t_req": "c:t_req"}
         self.clause("m", "margin", place["margin"], **cells)
-        below = (
-            place["t_act_mm"] is not None and place["t_req_mm"] is not None and place["t_act_mm"] < place["t_req_mm"]
-        )
         if place["no_measurable_loss"]:
             self.none("RL", _NO_LOSS)
         else:
             self.clause("RL", "remaining_life", place["remaining_life_years"], C_r="c:C_r", **cells)
-        if place["no_measurable_loss"] and place["t_req_mm"] is not None:
-            holds = f"AND({{c:C_r}}=0,{{i:t_act}}{'<' if below else '>='}{{c:t_req}})"
-            self.steps["I"] = Zero(holds) if below else Same("i:cap", holds)
-            self.stored["I"] = place["interval_years"]
-        else:
-            self.clause(
-                "I", "interval", place["interval_years"], RL="c:RL", cap="i:cap", short="p:short_life_cap_years"
-            )
+        self.interval("I", "i:cap", place["interval_years"])
         never_read = place["read_on"] is None
-        anchor = "in_service_on" if never_read else "read_on"
-        self.dates("days_due", "due_on", anchor, "i:cap" if never_read else "c:I", place["due_on"])
+        if place["location"] is None:
+            for key in ("days_due", "due_on"):
+                self.none(key, f"missing: {self.missing}")
+        else:
+            self.due("in_service_on" if never_read else "read_on", "i:cap" if never_read else "c:I")
         if place["no_measurable_loss"]:
             self.none("days_left", _NO_LOSS)
             self.none("retirement_on", _NO_LOSS)
@@ -476,15 +489,51 @@ class Plan:
         else:
             self.dates("days_left", "retirement_on", "read_on", "c:RL", place["retirement_on"])
 
+    def interval(self, key: str, cap: str, stored: float | None) -> None:
+        """Plan an interval under its cap; without loss it is the cap, or none where the wall is too thin already."""
+        place = self.place
+        if not place["no_measurable_loss"] or place["t_req_mm"] is None:
+            self.clause(key, "interval", stored, RL="c:RL", cap=cap, short="p:short_life_cap_years")
+            return
+        below = place["t_act_mm"] is not None and place["t_act_mm"] < place["t_req_mm"]
+        holds = f"AND({{c:C_r}}=0,{{i:t_act}}{'<' if below else '>='}{{c:t_req}})"
+        self.steps[key] = Zero(holds) if below else Same(cap, holds)
+        self.stored[key] = stored
+
+    def due(self, anchor: str, years: str) -> None:
+        """Plan the day by which the place is measured again: by its interval, or sooner for the first check."""
+        place, check_on = self.place, self.place["first_check_on"]
+        if check_on is None:
+            self.dates("days_due", "due_on", anchor, years, place["due_on"])
+            return
+        self.days("days_due", years, place["interval_years"] if years == "c:I" else place["cap_years"])
+        self.days("days_check", "p:first_check_years", self.policy["first_check_years"])
+        self.steps["check_on"] = DateAfter("i:started_on", "c:days_check")
+        self.stored["check_on"] = check_on
+        self.steps["due_on"] = Earlier(f"i:{anchor}", "c:days_due", "c:check_on")
+        self.stored["due_on"] = place["due_on"]
+
+    def days(self, key: str, years: str, stored: float | None) -> None:
+        """Plan the whole days of a number of years."""
+        policy = {"y_d": self.policy["days_per_year"], "guard": self.policy["day_guard"]}
+        whole = None if stored is None else FORMULAS["whole_days"].evaluate({**policy, "years": stored})
+        self.clause(key, "whole_days", whole, years=years, y_d="p:days_per_year", guard="p:day_guard")
+
+    def next_inside(self) -> None:
+        """Plan interval and date of the next internal inspection, and the wall left by then after twice the loss."""
+        place = self.place
+        self.interval("I_inside", "i:cap_inside", place["internal_interval_years"])
+        self.dates("days_inside", "inside_on", "read_on", "c:I_inside", place["internal_due_on"])
+        cells = {"t_act": "i:t_act", "C_r": "c:C_r", "interval": "c:I_inside"}
+        self.clause("t_next", "thickness_at_next", place["t_next_mm"], **cells)
+
     def dates(self, days: str, on: str, anchor: str, years: str, stored: Any) -> None:
         first = self.given[anchor].value
-        between: float | None = (stored - first).days if isinstance(stored, date) and isinstance(first, date) else None
-        if isinstance(stored, str) and self.place["remaining_life_years"] is not None:
-            # A date beyond the year 9999 comes as text: the days are still the whole days of the life.
-            values = {"years": self.place["remaining_life_years"], "y_d": self.policy["days_per_year"]}
-            between = FORMULAS["whole_days"].evaluate({**values, "guard": self.policy["day_guard"]})
-        guard = {"y_d": "p:days_per_year", "guard": "p:day_guard"}
-        self.clause(days, "whole_days", between, years=years, **guard)
+        where, _, key = years.partition(":")
+        self.days(days, years, self.given[key].value if where == "i" else self.stored.get(key))
+        if isinstance(stored, date) and isinstance(first, date):
+            self.stored[days] = (stored - first).days
+        # Elsewhere, as for a date beyond the year 9999, which comes as text, the days are those of the years.
         if isinstance(stored, str):
             self.none(on, f"{stored}: a date that no sheet holds")
             return
@@ -493,31 +542,28 @@ class Plan:
 
     # ---- pressure held ----------------------------------------------------------------------------------------------
 
-    def pressure_held(self) -> None:
-        held, region = self.held, self.place["region_counted"]
+    def pressure_held(self, at: str, wall: str) -> None:
+        """Plan the pressure a wall holds and the MAWP that leaves: now, or with `at` that of the next inspection."""
+        region, head = self.place["region_counted"], "act" if not at else "next"
+        held = {name: self.held[f"next_{name}" if at else name] for name in _HELD}
         formula = held["hold_formula"]
         if formula is None:
             for key in ("P_hold", "MAWP"):
-                self.none(key, f"missing: {self.missing}")
+                self.none(f"{key}{at}", f"missing: {self.missing}")
             return
+        stored = held["holding_pressure_mpa"]
         if formula == "hold_cylinder":
             for key, joint in (("P_hold_L", "longitudinal"), ("P_hold_C", "circumferential")):
-                stored = held[f"holding_pressure_{joint}_mpa"]
-                self.over_wall(key, held[f"{joint}_formula"], stored, region, joint)
-            cells = {"P_hold_L": "c:P_hold_L", "P_hold_C": "c:P_hold_C"}
-            self.clause("P_hold", formula, held["holding_pressure_mpa"], **cells)
+                joint_stored = held[f"holding_pressure_{joint}_mpa"]
+                self.over_wall(f"{key}{at}", held[f"{joint}_formula"], joint_stored, region, joint, wall)
+            cells = {"P_hold_L": f"c:P_hold_L{at}", "P_hold_C": f"c:P_hold_C{at}"}
+            self.clause(f"P_hold{at}", formula, stored, **cells)
         elif formula == "hold_thin_head":
             plain = held["plain_holding_pressure_mpa"]
-            self.over_wall("P_hold_L", held["plain_hold_formula"], plain, region, "longitudinal")
-            self.clause(
-                "P_hold",
-                formula,
-                held["holding_pressure_mpa"],
-                P_pl="c:P_hold_L",
-                P_th="c:P_th_act",
-                t="i:t_act",
-                L_eo="c:L_eo",
-            )
+            self.over_wall(f"P_hold_L{at}", held["plain_hold_formula"], plain, region, "longitudinal", wall)
+            cells = {"P_pl": f"c:P_hold_L{at}", "P_th": f"c:P_th_{head}", "t": wall, "L_eo": "c:L_eo"}
+            self.clause(f"P_hold{at}", formula, stored, **cells)
         else:
-            self.over_wall("P_hold", formula, held["holding_pressure_mpa"], region, "longitudinal")
-        self.clause("MAWP", "mawp", held["mawp_mpa"], P_top="i:P_top", P_hold="c:P_hold", P_head=self.head)
+            self.over_wall(f"P_hold{at}", formula, stored, region, "longitudinal", wall)
+        mawp = self.held["mawp_next_mpa" if at else "mawp_mpa"]
+        self.clause(f"MAWP{at}", "mawp", mawp, P_top="i:P_top", P_hold=f"c:P_hold{at}", P_head=self.head)

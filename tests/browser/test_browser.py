@@ -6,33 +6,21 @@ Where HOOPLINE_SCREENSHOTS names a folder, pictures of every page are put there,
 from __future__ import annotations
 
 import os
-import socket
-import subprocess
-import sys
-import time
-import urllib.error
-import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
-from pipeline.cli import server_options
 from pipeline.run import build
+from tests.browser.running import HEADING_HEIGHT, LOOPBACK, PATIENCE, cell, click_table, pick, ready, serving, tick
 from tests.plants import SURVEY, write_plant, write_workbook
-from tests.support import chromium_program, needs_chromium
+from tests.support import needs_chromium
 
 pytestmark = needs_chromium
 
-ROOT = Path(__file__).resolve().parents[2]
-LOOPBACK = "127.0.0.1"
-HEADING_HEIGHT = 35
-ROW_HEIGHT = 66
-END_OF_PAGE = "For review by qualified people"
 PAGES = {
     "fleet": "/",
     "asset": "/asset?asset=D-204",
@@ -61,46 +49,6 @@ def address(demo_results: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
         yield where
 
 
-@contextmanager
-def serving(results: Path, scratch: Path) -> Iterator[str]:
-    """Run the server on results and their folder, on a free port of the loopback address; give where it answers."""
-    with socket.socket() as probe:
-        probe.bind((LOOPBACK, 0))
-        port = probe.getsockname()[1]
-    log = scratch / "log.txt"
-    command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "dashboard" / "app.py"), *server_options(port)]
-    environment = {**os.environ, "HOOPLINE_DATABASE": str(results), "HOOPLINE_FOLDER": str(results.parent)}
-    with log.open("w") as output:
-        server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=output, stderr=subprocess.STDOUT)
-    where = f"http://{LOOPBACK}:{port}"
-    try:
-        for _ in range(120):
-            try:
-                with urllib.request.urlopen(f"{where}/_stcore/health", timeout=1) as answer:
-                    if answer.status == 200:
-                        break
-            except (urllib.error.URLError, OSError):
-                if server.poll() is not None:
-                    break
-            time.sleep(0.25)
-        else:
-            pytest.fail(f"the server did not answer: {log.read_text()}")
-        if server.poll() is not None:
-            pytest.fail(f"the server ended: {log.read_text()}")
-        yield where
-    finally:
-        server.terminate()
-        server.wait(timeout=20)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=chromium_program(), args=["--no-sandbox"])
-        yield launched
-        launched.close()
-
-
 @pytest.fixture
 def page(browser: Browser) -> Iterator[Page]:
     """A page that remembers what it asked of whom."""
@@ -114,32 +62,6 @@ def page(browser: Browser) -> Iterator[Page]:
     context.close()
     assert asked
     assert outside == []
-
-
-def ready(page: Page) -> None:
-    """Wait until the page is drawn to its end and no script runs."""
-    expect(page.get_by_text(END_OF_PAGE)).to_be_visible(timeout=60_000)
-    expect(page.get_by_test_id("stStatusWidget")).to_have_count(0, timeout=60_000)
-    expect(page.get_by_test_id("stSkeleton")).to_have_count(0, timeout=60_000)
-
-
-def cell(page: Page, column: int, row: int) -> str:
-    """Return the text of a cell of the first table, as a screen reader finds it behind the canvas."""
-    return page.get_by_test_id(f"glide-cell-{column}-{row}").first.text_content() or ""
-
-
-def click_table(page: Page, x: float, y: float) -> None:
-    """Click into the first table, this far from its upper left corner; the canvas takes clicks by position only."""
-    canvas = page.get_by_test_id("data-grid-canvas").first
-    canvas.scroll_into_view_if_needed()
-    box = canvas.bounding_box()
-    assert box is not None
-    page.mouse.click(box["x"] + x, box["y"] + y)
-
-
-def tick(page: Page, row: int) -> None:
-    """Tick the box at the left of a row of the ranking."""
-    click_table(page, 16, HEADING_HEIGHT + ROW_HEIGHT * row + ROW_HEIGHT / 2)
 
 
 def asset_in(url: str) -> list[str]:
@@ -185,9 +107,8 @@ def test_a_tick_in_a_sorted_table_opens_the_asset_that_is_seen(page: Page, addre
     ready(page)
     unsorted = cell(page, 2, 0)
     click_table(page, 98, HEADING_HEIGHT / 2)
-    page.wait_for_timeout(500)
+    expect(page.get_by_test_id("glide-cell-2-0").first).not_to_have_text(unsorted, timeout=PATIENCE)
     first = cell(page, 2, 0)
-    assert first != unsorted
     tick(page, 0)
     expect(page.get_by_role("heading", level=1)).to_contain_text(first)
     ready(page)
@@ -247,12 +168,13 @@ def test_a_dropped_workbook_is_seen_accepted_and_ranked(page: Page, small_plant:
 
         accept = page.get_by_role("button", name="Accept survey 2025.xlsx")
         accept.click()
-        expect(page.get_by_text("Nothing was accepted: your name and the reason are missing.")).to_be_visible()
-        page.get_by_role("combobox", name="Your name, as the basis has it").click()
-        page.get_by_role("option", name="P. Example").click()
+        expect(
+            page.get_by_text("Nothing was accepted: your name at the left and the reason are missing.")
+        ).to_be_visible()
+        pick(page, "Your name", "P. Example")
         page.get_by_label("Reason").fill("contractor's report 17")
         page.get_by_role("button", name="Look again").click()  # a rerun loses nothing that was filled in
-        page.wait_for_timeout(1000)
+        expect(page.get_by_text("Nothing was accepted:")).to_have_count(0, timeout=PATIENCE)
         ready(page)
         expect(page.get_by_label("Reason")).to_have_value("contractor's report 17")
         accept.click()
@@ -282,13 +204,13 @@ def test_no_page_draws_an_empty_canvas_or_a_traceback(page: Page, address: str, 
     ready(page)
     assert page.get_by_test_id("stException").count() == 0
     assert page.get_by_text("could not be drawn").count() == 0
-    page.wait_for_timeout(1500)
+    if name not in WITHOUT_TABLE:
+        expect(page.locator("canvas:visible").first).to_be_visible(timeout=PATIENCE)
     visible = page.locator("canvas:visible").all()
     assert bool(visible) == (name not in WITHOUT_TABLE)
     for drawn in visible:
         drawn.scroll_into_view_if_needed()
-        page.wait_for_timeout(200)
-        assert drawn.evaluate(COLOURS_OF_A_CANVAS) > 3
+        page.wait_for_function(f"canvas => ({COLOURS_OF_A_CANVAS})(canvas) > 3", arg=drawn.element_handle())
     # nothing sticks out of the page sideways
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
