@@ -71,8 +71,8 @@ STORIES: tuple[Story, ...] = (
           "The neck needs what the shell needs at E = 1, which is less than 7/8 of standard wall here."),
     Story("25", "No access, twice in a row", "V-403", "N1", "TP-02", "due by turnaround",
           "Last read in 2017: the ten years end in May 2027, whatever the other locations say."),
-    Story("26", "A corroded area whose lowest reading fails and whose average passes", "V-402", "Shell 1", "", "in date",
-          "One reading is below required; averaged over the length the code allows, the area is above it."),
+    Story("26", "A corroded area whose lowest reading fails and whose average passes", "V-402", "Shell 1", "",
+          "in date", "One reading is below required; averaged over the length the code allows, the area is above it."),
     Story("27", "A recommendation with a due date of its own", "R-303", "", "", "due by turnaround",
           "Raised after the external inspection; it must be closed with evidence before June 2027."),
 )  # fmt: skip

@@ -1,8 +1,9 @@
 """Every clause gives the same number in DuckDB, in Python, in a spreadsheet and in the working shown to people.
 
 DuckDB against Python: 20,000 random inputs of every clause, blanks, zeros and negatives among them, each through
-`Formula.evaluate` itself; HOOPLINE_INPUTS=100000 in the environment draws more of them. Spreadsheet: live formulas without stored values, recalculated by LibreOffice. Working:
-the numbers shown are read back and the result recomputed from them.
+`Formula.evaluate` itself; HOOPLINE_INPUTS=100000 in the environment draws more of them. Spreadsheet: live formulas
+without stored values, recalculated by LibreOffice. Working: the numbers shown are read back and the result recomputed
+from them.
 """
 
 from __future__ import annotations

@@ -159,17 +159,32 @@ def tick(page: Page, row: int) -> None:
     click_table(page, 16, HEADING_HEIGHT + ROW_HEIGHT * row + ROW_HEIGHT / 2)
 
 
-def every_row(grid: Locator, rows: int, columns: Sequence[int]) -> list[tuple[str, ...]]:
-    """Return columns of all rows of a table, scrolling through it as only the rows in sight are told."""
+def rows_are(grid: Locator, expected: Sequence[tuple[str, ...]], columns: Sequence[int]) -> None:
+    """Hold columns of a table's first rows against what they must be, as soon as the table tells of its newest rows."""
+    until = time.monotonic() + PATIENCE / 1000
+    while (seen := rows_of(grid, len(expected), columns)) != list(expected) and time.monotonic() < until:
+        time.sleep(0.2)
+    assert seen == list(expected)
+
+
+def rows_of(grid: Locator, rows: int, columns: Sequence[int]) -> list[tuple[str, ...]]:
+    """Return columns of a table's first rows, scrolling through it as only the rows in sight are told; fewer where
+    there are fewer at this moment."""
     found: dict[int, tuple[str, ...]] = {}
     grid.scroll_into_view_if_needed()
     expect(grid.get_by_test_id(f"glide-cell-{columns[-1]}-0")).to_be_attached(timeout=PATIENCE)
-    while True:
-        lines = grid.get_by_test_id(re.compile(rf"^glide-cell-({'|'.join(map(str, columns))})-\d+$"))
+    scroller = grid.locator(".dvn-scroller")
+    scroller.evaluate("part => part.scrollTo(0, 0)")
+    lines = grid.get_by_test_id(re.compile(rf"^glide-cell-({'|'.join(map(str, columns))})-\d+$"))
+    until = time.monotonic() + 5
+    while len(found) < rows and time.monotonic() < until:
         told = dict(lines.evaluate_all("cells => cells.map(cell => [cell.dataset.testid, cell.textContent])"))
-        for row in {int(name.rsplit("-", 1)[1]) for name in told} - found.keys():
-            found[row] = tuple(told[f"glide-cell-{column}-{row}"] for column in columns)
-        if len(found) >= rows:
-            return [found[row] for row in sorted(found)]
-        grid.locator(".dvn-scroller").evaluate("(part, by) => part.scrollBy(0, by)", 5 * ROW_HEIGHT)
-        expect(grid.get_by_test_id(f"glide-cell-{columns[0]}-{max(found) + 1}")).to_be_attached(timeout=PATIENCE)
+        new = {int(name.rsplit("-", 1)[1]) for name in told} - found.keys()
+        for row in new:
+            found[row] = tuple(told.get(f"glide-cell-{column}-{row}", "") for column in columns)
+        if new:
+            until = time.monotonic() + 5
+            scroller.evaluate("(part, by) => part.scrollBy(0, by)", 5 * ROW_HEIGHT)
+        else:
+            time.sleep(0.05)
+    return [found[row] for row in sorted(found)][:rows]
