@@ -182,6 +182,8 @@ def rows_of(grid: Locator, rows: int, columns: Sequence[int]) -> list[tuple[str,
         new = {int(name.rsplit("-", 1)[1]) for name in told} - found.keys()
         for row in new:
             found[row] = tuple(told.get(f"glide-cell-{column}-{row}", "") for column in columns)
+        if len(found) >= rows:
+            break
         if new:
             until = time.monotonic() + 5
             scroller.evaluate("(part, by) => part.scrollBy(0, by)", 5 * ROW_HEIGHT)
