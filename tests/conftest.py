@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, sync_playwright
 
 from pipeline.run import build
+from tests.support import chromium_program
 
 #: Files whose tests take longest, in the order in which they are handed out: one that comes last keeps one process
 #: busy while the other has nothing left to do.
@@ -48,3 +51,12 @@ def demo_results(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("*.py", "__pycache__", "record.sqlite*", "results.*"))
     build(folder, as_of=date(2026, 11, 1))
     return folder / "results.duckdb"
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, one for all tests of a process: a second one cannot be started beside it."""
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(executable_path=chromium_program(), args=["--no-sandbox"])
+        yield launched
+        launched.close()

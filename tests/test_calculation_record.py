@@ -12,7 +12,7 @@ from typing import Any
 
 import duckdb
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from dashboard import data
 from pipeline.asset_record import asset_record
@@ -29,7 +29,7 @@ from pipeline.reading import asked
 from pipeline.run import build
 from pipeline.units import show
 from tests.plants import write_plant, write_workbook
-from tests.support import chromium_program, needs_chromium
+from tests.support import needs_chromium
 
 AS_OF = date(2026, 1, 1)
 PLANT = "Works <b>North</b>"
@@ -388,14 +388,6 @@ def test_every_clause_can_be_typeset() -> None:
     for formula in ALL:
         made = typeset(formula.typeset())
         assert made.startswith("<math") and "\\" not in made and "merror" not in made, formula.id
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=chromium_program(), args=["--no-sandbox"])
-        yield launched
-        launched.close()
 
 
 #: Width between the margins of an A4 page and of a Letter page, in the pixels of CSS.

@@ -14,7 +14,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import charts, data, wording
-from pipeline import reading
+from pipeline import __version__, reading
 from pipeline.basis import DEFAULTS
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.explain import explain
@@ -121,7 +121,7 @@ def test_every_page_names_its_build_and_ends_with_the_cautions(opened: Opener, p
     app = opened(page)
     written = words_of(app)
     assert "As of **2026-11-01**" in written
-    assert "made by hoopline 0.1.0" in written
+    assert f"made by hoopline {__version__}" in written
     assert [caption.value.replace("\\", "") for caption in app.main.caption][-2:] == [CAUTION, NOT_CONSIDERED]
     assert "compliant" not in written.lower()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import resource
 import shutil
 import sqlite3
@@ -15,6 +16,7 @@ from pathlib import Path
 import pytest
 
 import pipeline.record as record_module
+from pipeline import __version__
 from pipeline.errors import Problem
 from pipeline.people import Identity
 from pipeline.publishing import open_results
@@ -106,7 +108,9 @@ def test_results_that_cannot_be_used_are_said_and_made_anew(plant: Path, damage:
 
 def test_results_of_another_version_of_the_program_are_not_shown(plant: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("pipeline.publishing.__version__", "99.0.0")
-    with pytest.raises(Problem, match=r"made by hoopline 0\.1\.0, this is 99\.0\.0; run 'hoopline build"):
+    with pytest.raises(
+        Problem, match=rf"made by hoopline {re.escape(__version__)}, this is 99\.0\.0; run 'hoopline build"
+    ):
         open_results(plant / "results.duckdb")
 
 

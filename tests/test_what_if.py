@@ -117,7 +117,7 @@ def line(trial: WhatIf, label: str, system: str = "us") -> Line:
 def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results: Path) -> None:
     """Every row of every result table about an asset, to the last bit; its rank alone is not worked by itself.
 
-    One asset in twelve of every state: a trial takes a second, all of them would take a quarter of the suite's time.
+    One asset in twenty-five of every state: a trial takes a second, all of them would take a quarter of the suite's time.
     """
     published = open_results(demo_results)
     tables = [
@@ -129,11 +129,11 @@ def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results:
     ]
     assert {"asset", "component", "location", "reading", "due_date", "concern", "worth_measuring"} <= set(tables)
     compared = 0
-    one_in_twelve = (
+    some_of_each = (
         "SELECT asset FROM result.asset "
-        "QUALIFY row_number() OVER (PARTITION BY state ORDER BY asset) % 12 = 1 ORDER BY asset"
+        "QUALIFY row_number() OVER (PARTITION BY state ORDER BY asset) % 25 = 1 ORDER BY asset"
     )
-    for (asset,) in published.execute(one_in_twelve).fetchall():
+    for (asset,) in published.execute(some_of_each).fetchall():
         with Bench(published, asset) as bench, bench.worked() as connection:
             for table in tables:
                 left_out = " EXCLUDE (rank)" if table == "asset" else ""
@@ -141,7 +141,7 @@ def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results:
                 expected = published.execute(question, [asset]).fetchall()
                 assert connection.execute(question, [asset]).fetchall() == expected, (asset, table)
                 compared += len(expected)
-    assert compared > 1_000
+    assert compared > 500
 
 
 def test_only_the_steps_that_are_wanted_are_worked_and_give_the_same(results: duckdb.DuckDBPyConnection) -> None:
