@@ -117,7 +117,7 @@ def line(trial: WhatIf, label: str, system: str = "us") -> Line:
 def test_nothing_changed_gives_the_published_rows_of_the_demo_back(demo_results: Path) -> None:
     """Every row of every result table about an asset, to the last bit; its rank alone is not worked by itself.
 
-    One asset in twenty-five of every state: a trial takes a second, all of them would take a quarter of the suite's time.
+    One asset in twenty-five of every state: a trial takes a second, and all of them would take minutes.
     """
     published = open_results(demo_results)
     tables = [
