@@ -39,7 +39,7 @@ def who() -> Identity:
     """Return who acts; raises Problem where no name is chosen."""
     name = st.session_state.get("person")
     if not name:
-        raise Problem("choose your name at the left before entering anything; nothing was written")
+        raise Problem("choose your name in the sidebar before entering anything; nothing was written")
     return Identity(name, st.session_state.get("until"))
 
 
@@ -47,7 +47,7 @@ def why_not(folder: Path, kind: str, asset: str) -> str | None:
     """Return why the person may not enter a kind of row about an asset, None where they may; asked before anything is
     tried, so nothing is said of what was not written."""
     if not st.session_state.get("person"):
-        return "Choose your name at the left before entering anything."
+        return "Choose your name in the sidebar before entering anything."
     closed = data.why_not_enter(folder, who(), kind, asset)
     return f"{closed.removesuffix(NOTHING_WRITTEN)}." if closed else None
 

@@ -249,7 +249,7 @@ def decide(tag: str, first: Turnaround) -> None:
         st.caption("Results alone are open: a decision can be recorded where the app was opened on the plant's folder.")
         return
     if not st.session_state.get("person"):
-        st.info("Choose your name at the left to record a decision.")
+        st.info("Choose your name in the sidebar to record a decision.")
         return
     closed = identity.why_not(folder, DECISION_KIND, tag)
     if closed:

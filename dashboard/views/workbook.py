@@ -338,7 +338,7 @@ def acceptance(seen: data.Look, folder: Path, build: BuildStamp) -> None:
         st.info(literal(f"{who} reads everything and changes nothing: somebody else has to accept it."))
         return
     with st.form("acceptance", enter_to_submit=False):
-        st.markdown(literal(f"Accepted by {who}") if who else "Choose your name at the left to accept it.")
+        st.markdown(literal(f"Accepted by {who}") if who else "Choose your name in the sidebar to accept it.")
         reason = st.text_input(
             "Reason",
             key="accepted for",
@@ -364,7 +364,7 @@ def acceptance(seen: data.Look, folder: Path, build: BuildStamp) -> None:
 def missing_words(who: str | None, reason: str | None) -> str:
     """Return what the form lacks, in words; empty where it is complete."""
     lacking = [
-        words for words, value in (("your name at the left", who), ("the reason", reason)) if not (value or "").strip()
+        words for words, value in (("your name in the sidebar", who), ("the reason", reason)) if not (value or "").strip()
     ]
     return f"{' and '.join(lacking)} {'are' if len(lacking) > 1 else 'is'}" if lacking else ""
 

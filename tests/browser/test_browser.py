@@ -169,7 +169,7 @@ def test_a_dropped_workbook_is_seen_accepted_and_ranked(page: Page, small_plant:
         accept = page.get_by_role("button", name="Accept survey 2025.xlsx")
         accept.click()
         expect(
-            page.get_by_text("Nothing was accepted: your name at the left and the reason are missing.")
+            page.get_by_text("Nothing was accepted: your name in the sidebar and the reason are missing.")
         ).to_be_visible()
         pick(page, "Your name", "P. Example")
         page.get_by_label("Reason").fill("contractor's report 17")
