@@ -298,7 +298,7 @@ def test_an_open_recommendation_is_closed_with_its_evidence(opened: Opener, fold
     [
         ("Ben Example", "V-3", "it is assigned to Dee Example"),
         ("Cy Example", "V-1", "an auditor reads and changes nothing"),
-        (None, "V-1", "Choose your name at the left"),
+        (None, "V-1", "Choose your name in the sidebar"),
     ],
 )
 def test_the_page_says_why_nothing_can_be_entered(

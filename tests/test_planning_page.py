@@ -230,7 +230,7 @@ def test_who_may_not_decide_is_told_so(opened: Opener, folder: Path, name: str, 
 
 def test_without_a_name_nothing_can_be_recorded(opened: Opener, folder: Path) -> None:
     app = opened(folder=folder, vessel="V-1")
-    assert "Choose your name at the left to record a decision." in words_of(app)
+    assert "Choose your name in the sidebar to record a decision." in words_of(app)
     assert not [button for button in app.button if button.label == "Record the decision"]
 
 

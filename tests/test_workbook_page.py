@@ -200,7 +200,7 @@ def test_leaving_writes_nothing(folder: Path, opened: Opener) -> None:
 def test_accepting_needs_a_name_and_a_reason_and_says_which_is_missing(folder: Path, opened: Opener) -> None:
     app = press(drop(opened(), survey(folder, reading(0.35))), f"Accept {FILE}")
     assert [error.value for error in app.error] == [
-        "Nothing was accepted: your name at the left and the reason are missing. Fill in and accept again."
+        "Nothing was accepted: your name in the sidebar and the reason are missing. Fill in and accept again."
     ]
     app.text_input(key="accepted for").set_value("  ")
     app.selectbox(key="person").set_value("M. Example")
