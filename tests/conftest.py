@@ -8,10 +8,15 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from playwright.sync_api import Browser, sync_playwright
 
 from pipeline.run import build
 from tests.support import chromium_program
+
+# A machine busy with the other half of the tests is no fault of the example that ran meanwhile.
+settings.register_profile("suite", deadline=None)
+settings.load_profile("suite")
 
 #: Files whose tests take longest, in the order in which they are handed out: one that comes last keeps one process
 #: busy while the other has nothing left to do.

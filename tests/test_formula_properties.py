@@ -62,7 +62,7 @@ def test_every_form_of_required_thickness_has_its_inverse() -> None:
 
 
 @pytest.mark.parametrize("formula", _PAIRED, ids=lambda formula: formula.id)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(vessel=VESSEL, load=LOAD)
 def test_required_thickness_holds_exactly_the_pressure(formula: Formula, vessel: dict[str, float], load: float) -> None:
     P = load * vessel["S"] * vessel["E"]
@@ -82,7 +82,7 @@ def test_required_thickness_holds_exactly_the_pressure(formula: Formula, vessel:
 
 
 @pytest.mark.parametrize("formula", _PAIRED, ids=lambda formula: formula.id)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(vessel=VESSEL, share=numbers(0.0005, 0.45))
 def test_pressure_held_requires_exactly_the_thickness(formula: Formula, vessel: dict[str, float], share: float) -> None:
     size = vessel[next(name for name in ("R", "Ro", "D", "Do", "L", "Lo", "d") if uses(formula, name))]
@@ -120,7 +120,7 @@ SIDES = (
 
 
 @pytest.mark.parametrize(("form", "inside", "outside", "walls"), SIDES, ids=[row[0] for row in SIDES])
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(vessel=VESSEL, load=LOAD)
 def test_both_sides_give_one_thickness(
     form: str, inside: str, outside: str, walls: int, vessel: dict[str, float], load: float
@@ -267,7 +267,7 @@ def test_direction(formula: Formula, name: str, sign: int, data: st.DataObject, 
     assert sign * (above - below) >= -1e-9 * max(abs(below), abs(above))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(spare=numbers(0.1, 50.0), rate=numbers(0.01, 3.0), more=numbers(1.0, 3.0))
 def test_a_higher_rate_never_gives_a_longer_life(spare: float, rate: float, more: float) -> None:
     slow = value("remaining_life", {"t_act": 10.0 + spare, "t_req": 10.0, "C_r": rate})
@@ -293,7 +293,7 @@ def test_interval_is_continuous_at_four_years() -> None:
     assert interval(math.nextafter(4.0, 5.0)) == pytest.approx(2.0, abs=1e-15)
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(life=numbers(-20, 80), step=numbers(0, 1))
 def test_interval_never_falls_and_never_jumps(life: float, step: float) -> None:
     here, there = interval(life), interval(life + step)
@@ -301,7 +301,7 @@ def test_interval_never_falls_and_never_jumps(life: float, step: float) -> None:
     assert there - here <= step + 1e-12  # one year more of life never gives more than a year of interval
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(life=numbers(-20, 80), cap=numbers(0, 15))
 def test_interval_is_the_rule_in_words(life: float, cap: float) -> None:
     found = interval(life, cap)
@@ -315,14 +315,14 @@ def test_interval_is_the_rule_in_words(life: float, cap: float) -> None:
     assert found <= cap
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(life=numbers(-20, 80))
 def test_external_interval_is_never_longer_than_the_internal(life: float) -> None:
     found = value("external_interval", {"cap": 5.0, "interval": interval(life)})
     assert found == min(5.0, interval(life))
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(years=numbers(0, 60))
 def test_whole_days_never_round_up(years: float) -> None:
     days = value("whole_days", {"years": years, "y_d": 365.25, "guard": 1e-6})
@@ -333,7 +333,7 @@ def test_whole_days_never_round_up(years: float) -> None:
     assert days > years * 365.25 - 1
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(days=st.integers(1, 20000))
 def test_days_to_years_and_back_are_the_same_days(days: int) -> None:
     """The guard is there for this: a day must not get lost in the last binary digit."""
@@ -342,7 +342,7 @@ def test_days_to_years_and_back_are_the_same_days(days: int) -> None:
     assert value("whole_days", {"years": years, "y_d": 365.25, "guard": 1e-6}) == days
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(t_req=numbers(2, 80), spare=numbers(0.1, 40), rate=numbers(0.001, 3.0))
 def test_half_life_leaves_the_required_thickness(t_req: float, spare: float, rate: float) -> None:
     """From four years of life on, uncapped: twice the loss to the next inspection leaves exactly t_req."""
@@ -354,7 +354,7 @@ def test_half_life_leaves_the_required_thickness(t_req: float, spare: float, rat
     assert left == pytest.approx(t_req, rel=1e-9)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(t_req=numbers(2, 80), spare=numbers(0.0, 40), rate=numbers(0.001, 3.0))
 def test_the_wall_lasts_the_interval(t_req: float, spare: float, rate: float) -> None:
     t_act = t_req + spare
@@ -368,7 +368,7 @@ def test_the_wall_lasts_the_interval(t_req: float, spare: float, rate: float) ->
 # ---- the rest of the chain ------------------------------------------------------------------------------------------
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(rating=numbers(0.02, 40), held=numbers(0.0, 60), head=numbers(0, 2))
 def test_mawp_is_never_above_the_rating_nor_below_zero(rating: float, held: float, head: float) -> None:
     found = value("mawp", {"P_top": rating, "P_hold": held, "P_head": head})
@@ -377,7 +377,7 @@ def test_mawp_is_never_above_the_rating_nor_below_zero(rating: float, held: floa
     assert found <= max(0.0, held - head)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(chosen=numbers(-1, 3), floor=numbers(0, 0.2))
 def test_governing_rate_is_never_negative_nor_below_the_floor(chosen: float, floor: float) -> None:
     found = value("rate_governing", {"C_sel": chosen, "C_0": floor})
@@ -386,7 +386,7 @@ def test_governing_rate_is_never_negative_nor_below_the_floor(chosen: float, flo
     assert found >= chosen
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(vessel=VESSEL, load=numbers(0.001, 0.38), off=numbers(0.02, 1.0))
 def test_a_loss_from_inside_needs_the_outside_form(vessel: dict[str, float], load: float, off: float) -> None:
     """Kept outside radius: exact at retirement, and never less than the inside form at the radius as built."""

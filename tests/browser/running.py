@@ -171,8 +171,13 @@ def rows_of(grid: Locator, rows: int, columns: Sequence[int]) -> list[tuple[str,
     """Return columns of a table's first rows, scrolling through it as only the rows in sight are told; fewer where
     there are fewer at this moment."""
     found: dict[int, tuple[str, ...]] = {}
+    first = grid.get_by_test_id(f"glide-cell-{columns[-1]}-0")
+    last_look = time.monotonic() + PATIENCE / 1000
     grid.scroll_into_view_if_needed()
-    expect(grid.get_by_test_id(f"glide-cell-{columns[-1]}-0")).to_be_attached(timeout=PATIENCE)
+    while first.count() == 0 and time.monotonic() < last_look:
+        # What stands above may have grown since, and a table out of sight tells of no cell.
+        grid.evaluate("part => part.scrollIntoView({block: 'center'})")
+        time.sleep(0.1)
     scroller = grid.locator(".dvn-scroller")
     scroller.evaluate("part => part.scrollTo(0, 0)")
     lines = grid.get_by_test_id(re.compile(rf"^glide-cell-({'|'.join(map(str, columns))})-\d+$"))
