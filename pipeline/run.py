@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -130,6 +131,7 @@ def _making(database: Path) -> Iterator[Path]:
     os.close(handle)
     making = Path(name)
     making.unlink()
+    making.write_bytes(_with_clauses())  # anew, with the permissions of any other file of this person
     try:
         yield making
     finally:
@@ -194,11 +196,9 @@ def compute(
     """Load facts, basis and clauses, run every step; return the number of rows of each table."""
     connection.execute("SET preserve_insertion_order = true")
     with _in_one_transaction(connection):
-        for schema in ("fact", "basis", "reference", "formula", "shown", "step", "result"):
-            connection.execute(f"CREATE SCHEMA {schema}")
-        load_formulas(connection)
+        if not _has_clauses(connection):
+            _load_clauses(connection)
         _load_basis(connection, basis, as_of)
-        _load_reference(connection)
         load_show(connection, basis.units)
         read_entries(findings.entries, basis, as_of, intake)
         _load_facts(connection, intake, findings)
@@ -209,6 +209,30 @@ def compute(
         )
         plan_briefly(connection)
         return _run_steps(connection, progress)
+
+
+@lru_cache(maxsize=1)
+def _with_clauses() -> bytes:
+    """Return a database file that holds the clauses and tabled values and nothing of a plant.
+
+    Writing some 350 macros takes longer than computing a small plant: a process that builds often does it once.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "clauses.duckdb"
+        with duckdb.connect(str(path)) as connection, _in_one_transaction(connection):
+            _load_clauses(connection)
+        return path.read_bytes()
+
+
+def _load_clauses(connection: duckdb.DuckDBPyConnection) -> None:
+    for schema in ("fact", "basis", "reference", "formula", "shown", "step", "result"):
+        connection.execute(f"CREATE SCHEMA {schema}")
+    load_formulas(connection)
+    _load_reference(connection)
+
+
+def _has_clauses(connection: duckdb.DuckDBPyConnection) -> bool:
+    return bool(connection.execute("SELECT 1 FROM duckdb_schemas() WHERE schema_name = 'formula'").fetchall())
 
 
 def _say_what_columns_mean(connection: duckdb.DuckDBPyConnection) -> None:

@@ -1,6 +1,6 @@
 """Every clause gives the same number in DuckDB, in Python, in a spreadsheet and in the working shown to people.
 
-DuckDB against Python: 20,000 random inputs of every clause, blanks, zeros and negatives among them, each through
+DuckDB against Python: 10,000 random inputs of every clause, blanks, zeros and negatives among them, each through
 `Formula.evaluate` itself; HOOPLINE_INPUTS=100000 in the environment draws more of them. Spreadsheet: live formulas
 without stored values, recalculated by LibreOffice. Working: the numbers shown are read back and the result recomputed
 from them.
@@ -27,7 +27,7 @@ from pipeline.printers import PYTHON_FUNCTIONS
 from pipeline.quantities import QUANTITIES
 from tests.support import SHOW_ALL_DIGITS, needs_office, random_columns, random_rows, recalculated_cells
 
-INPUTS = int(os.environ.get("HOOPLINE_INPUTS", "20000"))
+INPUTS = int(os.environ.get("HOOPLINE_INPUTS", "10000"))
 SHEET_ROWS = 6
 SHOWN_ROWS = 200
 RELATIVE = 1e-12

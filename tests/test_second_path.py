@@ -213,8 +213,7 @@ relief_clean_cap_years = 6.0
 @pytest.mark.parametrize(
     ("radius_basis", "thick_wall"),
     [
-        *(("allowance", "square root"), ("nominal", "square root")),
-        *(("retirement", "exponential"), ("allowance", "exponential"), ("nominal", "exponential")),
+        *(("allowance", "square root"), ("nominal", "exponential"), ("retirement", "exponential")),
     ],
 )
 def test_every_radius_basis_and_thick_wall_form(tmp_path: Path, radius_basis: str, thick_wall: str) -> None:

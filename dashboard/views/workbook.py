@@ -363,9 +363,8 @@ def acceptance(seen: data.Look, folder: Path, build: BuildStamp) -> None:
 
 def missing_words(who: str | None, reason: str | None) -> str:
     """Return what the form lacks, in words; empty where it is complete."""
-    lacking = [
-        words for words, value in (("your name in the sidebar", who), ("the reason", reason)) if not (value or "").strip()
-    ]
+    asked = (("your name in the sidebar", who), ("the reason", reason))
+    lacking = [words for words, value in asked if not (value or "").strip()]
     return f"{' and '.join(lacking)} {'are' if len(lacking) > 1 else 'is'}" if lacking else ""
 
 

@@ -198,7 +198,8 @@ def demo_survey(scratch: Path) -> bytes:
     return write_workbook(scratch / "s.xlsx", {"October": [[*SURVEY, "Weather"], *rows]}).read_bytes()
 
 
-@pytest.mark.parametrize("name", PAGES)
+#: The pages are run without a browser elsewhere; here those whose canvases differ most.
+@pytest.mark.parametrize("name", ["fleet", "asset in SI", "not assessable", "workbook", "sources"])
 def test_no_page_draws_an_empty_canvas_or_a_traceback(page: Page, address: str, name: str) -> None:
     page.goto(f"{address}{PAGES[name]}")
     ready(page)

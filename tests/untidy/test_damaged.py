@@ -177,12 +177,12 @@ def test_the_damage_is_real() -> None:
     """Most mutations change what is read: a part of the files cannot be opened at all, others lose or change cells."""
     outcomes = {"unreadable": 0, "changed": 0, "same": 0}
     whole = {name: outcome([(name, content)]) for name, content in bases()}
-    for seed in range(300):
+    for seed in range(150):
         name, content = damaged(seed)
         found = outcome([(name, content)])
         outcomes["unreadable" if not found[0] else "same" if found == whole[name] else "changed"] += 1
-    assert outcomes["unreadable"] > 60
-    assert outcomes["changed"] > 30
+    assert outcomes["unreadable"] > 30
+    assert outcomes["changed"] > 15
 
 
 def outcome(files: list[tuple[str, bytes]]) -> tuple[int, list[tuple[object, ...]]]:
