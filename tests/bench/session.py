@@ -15,6 +15,8 @@ from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 from websockets.sync.client import connect
 
+from pipeline.cautions import BELOW_REQUIRED
+
 #: Seconds a page may take before it counts as a fault.
 PATIENCE = 120
 _WORDS: dict[str, Callable[[Element], str]] = {
@@ -109,5 +111,6 @@ class Session:
         elif kind in _WORDS:
             said = _WORDS[kind](element)
             self.words.append(said)
-            if kind == "exception" or (kind == "alert" and element.alert.format == element.alert.ERROR):
+            warned = said.replace("\\", "") == BELOW_REQUIRED  # what the page must say, and no fault of it
+            if kind == "exception" or (kind == "alert" and element.alert.format == element.alert.ERROR and not warned):
                 self.errors.append(said)
