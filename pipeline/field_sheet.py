@@ -27,6 +27,7 @@ from pipeline import __version__
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, FIELD_WORK
 from pipeline.errors import Problem
 from pipeline.formulas import FORMULAS
+from pipeline.reading import asked
 from pipeline.sheets.return_code import CodedPlace, code_of, sheet_code
 from pipeline.sheets.words import accepted
 from pipeline.units import DISPLAY, UNITS, show
@@ -178,11 +179,11 @@ def field_sheet(
 
     Raises Problem where there is no such asset, or no place of it is on record.
     """
-    about = _rows(connection, "SELECT asset, description, state FROM result.asset WHERE asset = ?", [asset])
+    about = asked(connection, "SELECT asset, description, state FROM result.asset WHERE asset = ?", [asset])
     if not about:
         raise Problem(f"{asset}: there is no such asset in these results")
-    build = _rows(connection, "SELECT as_of, program, basis_sha256, facts_sha256 FROM result.build")[0]
-    places = _rows(connection, _PLACES, [asset])
+    build = asked(connection, "SELECT as_of, program, basis_sha256, facts_sha256 FROM result.build")[0]
+    places = asked(connection, _PLACES, [asset])
     if not places:
         raise Problem(
             f"{asset}: no place of it is on record, so there is nothing to print; list its locations first, on a sheet "
@@ -192,7 +193,7 @@ def field_sheet(
     code = sheet_code(asset, *(str(value) for value in build.values()))
     places.sort(key=lambda place: (natural(place["component"]), natural(place["location"])))
     to_do = [
-        f"{row['recommendation']}, due {row['due_on'] or 'on no date'}" for row in _rows(connection, _TO_DO, [asset])
+        f"{row['recommendation']}, due {row['due_on'] or 'on no date'}" for row in asked(connection, _TO_DO, [asset])
     ]
     return FieldSheet(
         asset=asset,
@@ -210,7 +211,7 @@ def field_sheet(
 def to_do(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> list[tuple[str, str]]:
     """Return what there is to do at an asset, as kind and sentence: what was read and waits, then what to measure."""
     said = []
-    for row in _rows(
+    for row in asked(
         connection,
         "SELECT component, location, read_on, thickness_mm, held_for FROM result.reading "
         "WHERE asset = ? AND status = 'held' ORDER BY read_on DESC, component, location",
@@ -220,9 +221,9 @@ def to_do(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> lis
         said.append(("reading to judge", f"{_at(row)}: {thickness} of {row['read_on']} is held for {row['held_for']}"))
     said += [
         ("recommendation", f"{row['recommendation']}, due {row['due_on'] or 'on no date'}")
-        for row in _rows(connection, _TO_DO, [asset])
+        for row in asked(connection, _TO_DO, [asset])
     ]
-    for row in _rows(connection, _PLACES_DUE, [asset]):
+    for row in asked(connection, _PLACES_DUE, [asset]):
         if row["misses_in_a_row"]:
             times = "once" if row["misses_in_a_row"] == 1 else f"{row['misses_in_a_row']} times in a row"
             said.append(("missed place", f"{_at(row)}: not measured {times}, {row['last_miss_reason']}"))
@@ -231,7 +232,7 @@ def to_do(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> lis
         elif row["is_due"]:
             when = "overdue" if row["is_overdue"] else "due within a year"
             said.append((when, f"{_at(row)}: to be measured by {row['due_on']}, last on {row['read_on']}"))
-    for row in _rows(connection, _WORTH, [asset]):
+    for row in asked(connection, _WORTH, [asset]):
         gain = f"would gain {show(row['years'], 'duration', system)}" if row["years"] else "would change the verdict"
         measure = (
             "the distance to the weld" if row["measurement"] == "weld distance" else "one more reading, if thicker,"
@@ -242,7 +243,7 @@ def to_do(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> lis
 
 def open_recommendations(connection: duckdb.DuckDBPyConnection, asset: str) -> list[Row]:
     """Return the open recommendations of an asset, those due first first."""
-    return _rows(
+    return asked(
         connection,
         "SELECT component, recommendation, raised_on, due_on FROM result.recommendation WHERE asset = ? AND is_open "
         "ORDER BY due_on, recommendation",
@@ -567,9 +568,3 @@ def page(sheet: FieldSheet) -> str:
 
 def _number(value: float | None, unit: str, decimals: int) -> str:
     return "" if value is None else f"{UNITS[unit].from_inside(value):.{decimals}f}"
-
-
-def _rows(connection: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()) -> list[Row]:
-    cursor = connection.cursor().execute(sql, list(values))
-    names = [column[0] for column in cursor.description or []]
-    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]

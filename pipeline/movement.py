@@ -18,7 +18,8 @@ from typing import Any
 import duckdb
 import pandas as pd
 
-from pipeline.turnaround_dates import Row, frame, rows
+from pipeline.reading import asked
+from pipeline.turnaround_dates import Row, frame
 
 #: Ways a due date may have moved, in the order in which they are told.
 WAYS = (
@@ -116,7 +117,7 @@ class _Version:
 
 
 def _dates(connection: duckdb.DuckDBPyConnection) -> dict[Key, Row]:
-    return {(row["asset"], row["kind"]): row for row in rows(connection, _DATES)}
+    return {(row["asset"], row["kind"]): row for row in asked(connection, _DATES)}
 
 
 def _places(dates: Iterable[Row]) -> set[Key]:
@@ -126,11 +127,11 @@ def _places(dates: Iterable[Row]) -> set[Key]:
 def _version(connection: duckdb.DuckDBPyConnection, dates: dict[Key, Row], places: Sequence[Key]) -> _Version:
     named = {name: [place[at] for place in places] for at, name in enumerate(("assets", "components", "locations"))}
     return _Version(
-        rows(connection, "SELECT as_of FROM result.build")[0]["as_of"],
+        asked(connection, "SELECT as_of FROM result.build")[0]["as_of"],
         dates,
-        {(row["asset"], row["component"], row["location"]): row for row in rows(connection, _PLACES, named)},
-        {row["asset"]: row for row in rows(connection, _ASSETS)},
-        frozenset((row["asset"], f'"{row["recommendation"]}"') for row in rows(connection, _CLOSED)),
+        {(row["asset"], row["component"], row["location"]): row for row in asked(connection, _PLACES, named)},
+        {row["asset"]: row for row in asked(connection, _ASSETS)},
+        frozenset((row["asset"], f'"{row["recommendation"]}"') for row in asked(connection, _CLOSED)),
     )
 
 

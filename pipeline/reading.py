@@ -6,7 +6,7 @@ stays missing. Frames keep the column names of the results until `in_display_uni
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -412,7 +412,9 @@ def _frame(
     return connection.cursor().execute(sql, values or []).df()
 
 
-def asked(connection: duckdb.DuckDBPyConnection, sql: str, values: list[Any] | None = None) -> list[Row]:
+def asked(
+    connection: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] | Mapping[str, Any] | None = None
+) -> list[Row]:
     """Return the rows of a question, each with its columns by name."""
     cursor = connection.cursor().execute(sql, values or [])
     names = [column[0] for column in cursor.description or []]

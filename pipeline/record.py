@@ -335,7 +335,7 @@ class Record:
     def verify(self) -> list[Fault]:
         """Return every place where the record is not what was written; empty where nothing was altered.
 
-        Raises Problem where the file cannot be read at all.
+        A file that cannot be read as a record is such a place. Raises Problem where there is no file.
         """
         if not self.path.exists():
             raise Problem(f"{self.path}: there is no record; run 'hoopline build FOLDER' first")
@@ -344,7 +344,7 @@ class Record:
     def last_link(self) -> tuple[int, str]:
         """Return the number and the hash of the last link of the chain; (0, "") where nothing is recorded yet.
 
-        Noted elsewhere (every export prints it), it proves later that the record was not cut short at its end.
+        Noted elsewhere (`hoopline verify` prints it), it proves later that the record was not cut short at its end.
         """
         if not self.path.exists():
             return 0, ""

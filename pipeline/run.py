@@ -75,8 +75,7 @@ def build(
     findings = Findings(gone, found, record.decisions(), record.entries(), known)
     with _making(database) as making:
         with duckdb.connect(str(making)) as connection:
-            counts = compute(connection, intake, basis, as_of, findings, progress)
-            _say_what_columns_mean(connection)
+            counts = _compute_for_others(connection, intake, basis, as_of, findings, progress)
             made = _summary(connection, folder, database, as_of, len(found.sources), counts)
         number = record.keep_build(
             as_of, __version__, basis.sha256, basis.text, [(source.file, source.sha256) for source in found.readable]
@@ -117,8 +116,7 @@ def work_out(
     findings = Findings(known.gone, known.folder, known.decisions, known.entries, facts, moment)
     with _making(database) as making:
         with duckdb.connect(str(making)) as connection:
-            counts = compute(connection, intake, known.basis, as_of, findings, progress)
-            _say_what_columns_mean(connection)
+            counts = _compute_for_others(connection, intake, known.basis, as_of, findings, progress)
             made = _summary(connection, folder, database, as_of, len(known.folder.sources), counts)
         os.replace(making, database)
     return made
@@ -235,9 +233,19 @@ def _has_clauses(connection: duckdb.DuckDBPyConnection) -> bool:
     return bool(connection.execute("SELECT 1 FROM duckdb_schemas() WHERE schema_name = 'formula'").fetchall())
 
 
-def _say_what_columns_mean(connection: duckdb.DuckDBPyConnection) -> None:
+def _compute_for_others(
+    connection: duckdb.DuckDBPyConnection,
+    intake: Intake,
+    basis: Basis,
+    as_of: date,
+    findings: Findings,
+    progress: Progress,
+) -> dict[str, int]:
+    """Compute into a file that other programs may open too: each table and column says there what it means."""
+    counts = compute(connection, intake, basis, as_of, findings, progress)
     with _in_one_transaction(connection):
         comment_on(connection, all_steps())
+    return counts
 
 
 @contextlib.contextmanager

@@ -9,8 +9,9 @@ import duckdb
 import pandas as pd
 
 from pipeline.basis import Basis
+from pipeline.reading import asked
 from pipeline.sheets.entries import FIRST_RECORD, Entered, Typed, entry_facts
-from pipeline.turnaround_dates import Row, frame, rows
+from pipeline.turnaround_dates import Row, frame
 
 DECISIONS = ("in scope", "not in scope", "measure first", "on-stream", "study")
 #: Headings under which a decision on scope is entered, as a spreadsheet would have them.
@@ -25,7 +26,7 @@ def decisions(
     Each has `stands`: it counts, and no later one about the same asset and turnaround does. `entered` is what people
     entered, of any kind; what the results hold already is not taken twice.
     """
-    found = rows(
+    found = asked(
         connection,
         "SELECT record, asset, turnaround, decision, reason, decided_by, decided_on, refused "
         "FROM result.scope_decision ORDER BY record",

@@ -10,7 +10,8 @@ from typing import Any
 import duckdb
 import pandas as pd
 
-from pipeline.turnaround_dates import KIND_WORDS, ON_STREAM_CONDITIONS, SHARED_SQL, Row, Turnaround, frame, rows
+from pipeline.reading import asked
+from pipeline.turnaround_dates import KIND_WORDS, ON_STREAM_CONDITIONS, SHARED_SQL, Row, Turnaround, frame
 
 #: Longest slip that is worked out, in months.
 LONGEST_SLIP = 24
@@ -207,9 +208,9 @@ def slip(connection: duckdb.DuckDBPyConnection, first: Turnaround, second: Turna
         "reach": [second.moved(month).end_on for month in months],
         "start": first.start_on,
     }
-    latest = rows(connection, _LATEST_START, moved)[0]
-    each = rows(connection, _EACH_MONTH, moved)
-    broken = rows(connection, _EACH_BROKEN, moved)
+    latest = asked(connection, _LATEST_START, moved)[0]
+    each = asked(connection, _EACH_MONTH, moved)
+    broken = asked(connection, _EACH_BROKEN, moved)
     seen: set[str] = set()
     for row in each:
         tags = list(dict.fromkeys(date["asset"] for date in broken if date["breaks_at"] == row["month"]))

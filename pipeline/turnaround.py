@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import duckdb
 import pandas as pd
 
+from pipeline.reading import asked
 from pipeline.scope_reasons import reason
-from pipeline.turnaround_dates import SHARED_SQL, Reach, Row, Turnaround, frame, reach, rows
+from pipeline.turnaround_dates import SHARED_SQL, Reach, Row, Turnaround, frame, reach
 
 #: The groups in which a turnaround's list is read, the gravest first; an asset stands in the first that fits it.
 GROUPS = (
@@ -306,7 +307,7 @@ def plan(connection: duckdb.DuckDBPyConnection, first: Turnaround, second: Turna
     which `second` ends counts as reached; one before it does not.
     """
     far = reach(connection, first, second)
-    found = rows(connection, _CLAIMS, {"second_end": second.end_on, "beyond": far.beyond_on})
+    found = asked(connection, _CLAIMS, {"second_end": second.end_on, "beyond": far.beyond_on})
     claims: dict[str, list[Row]] = {}
     for row in found:
         row["group"] = GROUPS[row["group_no"] - 1]

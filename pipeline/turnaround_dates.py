@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import duckdb
 import pandas as pd
+
+from pipeline.reading import asked
 
 Row = dict[str, Any]
 
@@ -54,7 +56,7 @@ def months_later(day: date, months: int) -> date:
 
 def turnarounds(connection: duckdb.DuckDBPyConnection) -> list[Turnaround]:
     """Return the turnarounds still ahead, the next one first; one without a first day begins on its last."""
-    found = rows(
+    found = asked(
         connection,
         "SELECT turnaround_no, name, coalesce(start_on, end_on) AS start_on, end_on FROM step.turnaround "
         "ORDER BY turnaround_no",
@@ -126,13 +128,6 @@ dated_kind AS (
     LEFT JOIN calm USING (asset)
 )
 """
-
-
-def rows(connection: duckdb.DuckDBPyConnection, sql: str, values: Mapping[str, Any] | None = None) -> list[Row]:
-    """Return the rows of a question, each with its columns by name."""
-    cursor = connection.cursor().execute(sql, dict(values or {}))
-    names = [column[0] for column in cursor.description or []]
-    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
 
 def frame(found: Sequence[Row], columns: Sequence[str]) -> pd.DataFrame:

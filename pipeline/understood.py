@@ -15,6 +15,7 @@ from typing import Any
 import duckdb
 
 from pipeline.basis import Basis
+from pipeline.reading import asked
 from pipeline.sheets import read_files
 from pipeline.sheets.headings import SURVEY, Headings, headings_with, normal, split_unit
 
@@ -178,7 +179,7 @@ def read_tables(connection: duckdb.DuckDBPyConnection) -> list[ReadTable]:
 
 def headings_in_force(connection: duckdb.DuckDBPyConnection) -> Headings:
     """Return the headings a build accepted: the program's own and the plant's."""
-    return headings_with({row["spelling"]: row["meaning"] for row in _rows(connection, _SPELLINGS)})
+    return headings_with({row["spelling"]: row["meaning"] for row in asked(connection, _SPELLINGS)})
 
 
 def read_workbook(file: str, content: bytes, basis: Basis, as_of: date) -> list[ReadTable]:
@@ -195,11 +196,11 @@ def read_workbook(file: str, content: bytes, basis: Basis, as_of: date) -> list[
 
 def _tables(connection: duckdb.DuckDBPyConnection, headings: Headings) -> list[ReadTable]:
     units: dict[tuple[str, str, int, str], list[ReadUnit]] = defaultdict(list)
-    for row in _rows(connection, _UNITS):
+    for row in asked(connection, _UNITS):
         key = (row["file"], row["sheet"], row["table_no"], row["heading_cell"])
         source = UNIT_SOURCES.get(row["unit_from"] or "", row["unit_from"] or "not said")
         units[key].append(ReadUnit(row["unit"], source, row["cells"]))
-    return [_table(row, headings, units) for row in _rows(connection, _SHEETS)]
+    return [_table(row, headings, units) for row in asked(connection, _SHEETS)]
 
 
 def _table(row: Row, headings: Headings, units: Mapping[tuple[str, str, int, str], Sequence[ReadUnit]]) -> ReadTable:
@@ -296,9 +297,9 @@ def undated_headings(ledger_reasons: Iterable[str]) -> list[str]:
 def unlisted_tags(connection: duckdb.DuckDBPyConnection) -> tuple[list[UnlistedTag], list[str]]:
     """Return the asset tags that no register lists, and the tags that one does."""
     listed = [
-        row["asset"] for row in _rows(connection, "SELECT asset FROM step.asset WHERE in_register ORDER BY asset")
+        row["asset"] for row in asked(connection, "SELECT asset FROM step.asset WHERE in_register ORDER BY asset")
     ]
-    rows = _rows(
+    rows = asked(
         connection,
         "SELECT asset, min_by(concat_ws(', ', file, nullif(sheet, ''), cell), record) AS place FROM ("
         "SELECT asset, record, file, sheet, cell FROM fact.field UNION ALL "
@@ -335,9 +336,3 @@ def _letters(tag: str) -> str:
 def _quoted(text: str) -> str:
     # The escapes of JSON are those of TOML's basic strings, except that TOML also wants DEL escaped.
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _rows(connection: duckdb.DuckDBPyConnection, sql: str) -> list[dict[str, Any]]:
-    cursor = connection.cursor().execute(sql)
-    names = [column[0] for column in cursor.description or []]
-    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
