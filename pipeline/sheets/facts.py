@@ -191,9 +191,18 @@ def _doubts(number: Number, shown: str) -> list[str]:
     return doubts
 
 
+#: Beyond these a number is a slip of the keyboard, whatever it counts: ten kilometres, ten million MPa, ten million years,
+#: and a millionth of a micrometre. What is worked from numbers between them stays far from where arithmetic ends.
+MOST_OF_ANYTHING, LEAST_OF_ANYTHING = 1e7, 1e-9
+
+
 def _outside(column: Column, inside: float, shown: str) -> Refused | None:
-    """Return the sentence for a number outside the limits of its column."""
+    """Return the sentence for a number outside the limits of its column, or beyond anything a plant measures."""
     limits, label = column.limits, column.label
+    if abs(inside) > MOST_OF_ANYTHING:
+        return Refused(f"{label} {shown} is beyond anything that is measured: correct it")
+    if 0.0 < abs(inside) < LEAST_OF_ANYTHING:
+        return Refused(f"{label} {shown} is next to nothing: correct it, or write 0 if none is meant")
     if limits == "above zero to one" and inside > 1.0:
         share = inside / 100.0
         proposal = (

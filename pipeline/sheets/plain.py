@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from openpyxl.utils import get_column_letter
 
 from pipeline.sheets.body import Body, Identity, text_or_none
+from pipeline.sheets.facts import LEAST_OF_ANYTHING, MOST_OF_ANYTHING
 from pipeline.sheets.layout import Head
 from pipeline.sheets.values import (
     FIRST_YEAR,
@@ -259,7 +260,10 @@ def _unit_of_all(body: Body, head: Head) -> tuple[Unit | None, str | None]:
 
 
 def _walls(cells: Sequence[Value], types: frozenset[type], unit: Unit, decimal_comma: bool) -> NDArray[np.float64]:
-    """Return the number above zero each cell states with nothing beside it, or not a number where it needs care."""
+    """Return the number above zero each cell states with nothing beside it, or not a number where it needs care.
+
+    A number no wall has needs care: it is refused with the rest of the cells that cannot be used.
+    """
 
     def plain_number(text: Value) -> float:
         number = read_number(text, decimal_comma, unit) if isinstance(text, (str, int, float)) else None
@@ -273,7 +277,8 @@ def _walls(cells: Sequence[Value], types: frozenset[type], unit: Unit, decimal_c
         known = _Made(plain_number)
         numbers = (cell if type(cell) is float else known[cell] for cell in cells)
         walls = np.fromiter(numbers, np.float64, len(cells))
-    return np.where(np.isfinite(walls) & (walls > 0.0), walls, np.nan)
+    inside = walls * unit.factor
+    return np.where((inside >= LEAST_OF_ANYTHING) & (inside <= MOST_OF_ANYTHING), walls, np.nan)
 
 
 class _Made(dict[Any, Any]):
