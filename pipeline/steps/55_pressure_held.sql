@@ -60,10 +60,6 @@ wall AS (
         pressure.outside_diameter_mm, pressure.crown_radius_mm, pressure.outside_crown_radius_mm,
         pressure.flat_head_diameter_mm, pressure.ellipsoidal_factor, pressure.spherical_factor,
         pressure.torispherical_factor, pressure.half_apex_angle_deg, pressure.flat_head_factor,
-        thin_head.equivalent_crown_radius_mm, thin_head.equivalent_outside_crown_radius_mm,
-        thin_head.equivalent_knuckle_radius_mm, thin_head.knuckle_factor_1, thin_head.knuckle_factor_2,
-        thin_head.knuckle_cosine, thin_head.knuckle_missing, thin_head.elastic_modulus_mpa, thin_head.yield_strength_mpa,
-        thin_head.inside_diameter_as_built_mm,
         shape.static_head_mpa, shape.rating_pressure_mpa, in_force.thick_wall
     FROM step.life AS life
     JOIN step.place_required AS required USING (asset, component, location)
@@ -77,9 +73,6 @@ wall AS (
     JOIN step.shape AS shape
         ON shape.asset = life.asset
         AND shape.component = life.component
-    LEFT JOIN step.thin_head AS thin_head
-        ON thin_head.asset = life.asset
-        AND thin_head.component = life.component
     CROSS JOIN moment
     WHERE life.scenario = 'in force'
 ),
@@ -107,9 +100,19 @@ thinned AS MATERIALIZED (
                 AND formula.hold_torispherical_outside(
                     s_mpa, e_long, t_mm, torispherical_factor, outside_crown_radius_mm) IS NULL
                 THEN 'hold_torispherical_outside_thin'
-        END AS plain_hold_formula,
-        formula.thin_head_angle(equivalent_crown_radius_mm, t_mm, equivalent_knuckle_radius_mm) AS knuckle_angle
+        END AS plain_hold_formula
     FROM wall
+),
+
+-- What the knuckle of such a head is allowed; few heads are that thin.
+angled AS MATERIALIZED (
+    SELECT
+        thinned.*,
+        thin_head.* EXCLUDE (asset, component, pressure_mpa),
+        formula.thin_head_angle(equivalent_crown_radius_mm, t_mm, equivalent_knuckle_radius_mm) AS knuckle_angle
+    FROM thinned
+    JOIN step.thin_head AS thin_head USING (asset, component)
+    WHERE plain_hold_formula IS NOT NULL
 ),
 
 turned AS MATERIALIZED (
@@ -118,7 +121,7 @@ turned AS MATERIALIZED (
         formula.thin_head_radius(
             equivalent_knuckle_radius_mm, inside_diameter_as_built_mm, knuckle_cosine, knuckle_angle
         ) AS knuckle_buckling_radius_mm
-    FROM thinned
+    FROM angled
 ),
 
 buckled AS MATERIALIZED (
@@ -146,24 +149,51 @@ knuckled AS MATERIALIZED (
             WHEN 'hold_torispherical_outside_thin' THEN formula.hold_torispherical_outside_thin(
                 s_mpa, e_long, t_mm, torispherical_factor, outside_crown_radius_mm)
         END AS plain_holding_pressure_mpa,
-        CASE WHEN plain_hold_formula IS NOT NULL
-            THEN formula.thin_head_allowed(knuckle_elastic_pressure_mpa, knuckle_yield_pressure_mpa)
-        END AS thin_head_allowed_mpa
+        formula.thin_head_allowed(knuckle_elastic_pressure_mpa, knuckle_yield_pressure_mpa) AS thin_head_allowed_mpa
     FROM buckled
 ),
 
 -- Where the plant takes the exponential form, a wall is asked by the clause that would require it: the exponential one
 -- if the pressure it gives is beyond the thin-wall limit.
-exponential AS MATERIALIZED (
+exponential AS (
+    SELECT
+        thinned.*,
+        knuckled.plain_holding_pressure_mpa, knuckled.thin_head_allowed_mpa,
+        knuckled.equivalent_outside_crown_radius_mm, knuckled.elastic_modulus_mpa, knuckled.yield_strength_mpa,
+        knuckled.knuckle_missing,
+        CASE
+            WHEN thinned.thick_wall <> 'exponential' OR thinned.kind NOT IN ('cylinder', 'nozzle') THEN NULL
+            WHEN thinned.dimension_form = 'inside' THEN formula.hold_cylinder_longitudinal_exponential_inside(
+                thinned.s_mpa, thinned.e_long, thinned.inside_radius_mm, thinned.t_mm)
+            ELSE formula.hold_cylinder_longitudinal_exponential_outside(
+                thinned.s_mpa, thinned.e_long, thinned.outside_radius_mm, thinned.t_mm)
+        END AS exponential_mpa
+    FROM thinned
+    LEFT JOIN knuckled USING (asset, component, location, moment)
+),
+
+-- The thin-wall clause of each joint comes first; where it does not hold, the thick-wall one does.
+thin_wall AS (
     SELECT
         *,
         CASE
-            WHEN thick_wall <> 'exponential' OR kind NOT IN ('cylinder', 'nozzle') THEN NULL
-            WHEN dimension_form = 'inside' THEN formula.hold_cylinder_longitudinal_exponential_inside(
-                s_mpa, e_long, inside_radius_mm, t_mm)
-            ELSE formula.hold_cylinder_longitudinal_exponential_outside(s_mpa, e_long, outside_radius_mm, t_mm)
-        END AS exponential_mpa
-    FROM knuckled
+            WHEN kind NOT IN ('cylinder', 'nozzle') THEN NULL
+            WHEN dimension_form = 'inside'
+                THEN formula.hold_cylinder_longitudinal_inside(s_mpa, e_long, t_mm, inside_radius_mm)
+            ELSE formula.hold_cylinder_longitudinal_outside(s_mpa, e_long, t_mm, outside_radius_mm)
+        END AS longitudinal_thin_mpa,
+        CASE
+            WHEN kind NOT IN ('cylinder', 'nozzle') THEN NULL
+            WHEN dimension_form = 'inside'
+                THEN formula.hold_cylinder_circumferential_inside(s_mpa, e_circ, t_mm, inside_radius_mm)
+            ELSE formula.hold_cylinder_circumferential_outside(s_mpa, e_circ, t_mm, outside_radius_mm)
+        END AS circumferential_thin_mpa,
+        CASE
+            WHEN kind NOT IN ('sphere', 'hemispherical head') AND zone <> 'crown' THEN NULL
+            WHEN dimension_form = 'inside' THEN formula.hold_sphere_inside(s_mpa, e_long, t_mm, inside_radius_mm)
+            ELSE formula.hold_sphere_outside(s_mpa, e_long, t_mm, outside_radius_mm)
+        END AS sphere_thin_mpa
+    FROM exponential
 ),
 
 joint_clause AS (
@@ -179,13 +209,11 @@ joint_clause AS (
                 THEN 'hold_cylinder_longitudinal_exponential_outside'
             WHEN dimension_form = 'inside'
                 THEN CASE
-                    WHEN formula.hold_cylinder_longitudinal_inside(s_mpa, e_long, t_mm, inside_radius_mm) IS NOT NULL
-                        THEN 'hold_cylinder_longitudinal_inside'
+                    WHEN longitudinal_thin_mpa IS NOT NULL THEN 'hold_cylinder_longitudinal_inside'
                     WHEN thick_wall = 'exponential' THEN 'hold_cylinder_longitudinal_exponential_inside'
                     ELSE 'hold_cylinder_longitudinal_thick_inside'
                 END
-            WHEN formula.hold_cylinder_longitudinal_outside(s_mpa, e_long, t_mm, outside_radius_mm) IS NOT NULL
-                THEN 'hold_cylinder_longitudinal_outside'
+            WHEN longitudinal_thin_mpa IS NOT NULL THEN 'hold_cylinder_longitudinal_outside'
             WHEN thick_wall = 'exponential' THEN 'hold_cylinder_longitudinal_exponential_outside'
             ELSE 'hold_cylinder_longitudinal_thick_outside'
         END AS longitudinal_formula,
@@ -193,24 +221,19 @@ joint_clause AS (
             WHEN kind NOT IN ('cylinder', 'nozzle') THEN NULL
             WHEN dimension_form = 'inside'
                 THEN CASE
-                    WHEN formula.hold_cylinder_circumferential_inside(s_mpa, e_circ, t_mm, inside_radius_mm)
-                        IS NOT NULL THEN 'hold_cylinder_circumferential_inside'
+                    WHEN circumferential_thin_mpa IS NOT NULL THEN 'hold_cylinder_circumferential_inside'
                     ELSE 'hold_cylinder_circumferential_thick_inside'
                 END
-            WHEN formula.hold_cylinder_circumferential_outside(s_mpa, e_circ, t_mm, outside_radius_mm) IS NOT NULL
-                THEN 'hold_cylinder_circumferential_outside'
+            WHEN circumferential_thin_mpa IS NOT NULL THEN 'hold_cylinder_circumferential_outside'
             ELSE 'hold_cylinder_circumferential_thick_outside'
         END AS circumferential_formula,
         CASE
             WHEN kind IN ('cylinder', 'nozzle') THEN 'hold_cylinder'
             WHEN kind IN ('sphere', 'hemispherical head') OR zone = 'crown'
                 THEN CASE
-                    WHEN dimension_form = 'inside'
-                        AND formula.hold_sphere_inside(s_mpa, e_long, t_mm, inside_radius_mm) IS NOT NULL
-                        THEN 'hold_sphere_inside'
+                    WHEN dimension_form = 'inside' AND sphere_thin_mpa IS NOT NULL THEN 'hold_sphere_inside'
                     WHEN dimension_form = 'inside' THEN 'hold_sphere_thick_inside'
-                    WHEN formula.hold_sphere_outside(s_mpa, e_long, t_mm, outside_radius_mm) IS NOT NULL
-                        THEN 'hold_sphere_outside'
+                    WHEN sphere_thin_mpa IS NOT NULL THEN 'hold_sphere_outside'
                     ELSE 'hold_sphere_thick_outside'
                 END
             WHEN plain_holding_pressure_mpa IS NOT NULL THEN 'hold_thin_head'
@@ -219,33 +242,29 @@ joint_clause AS (
             WHEN kind = 'cone' THEN 'hold_cone_' || dimension_form
             WHEN kind = 'flat head' THEN 'hold_flat_head'
         END AS hold_formula
-    FROM exponential
+    FROM thin_wall
 ),
 
 joint AS (
     SELECT
         *,
         CASE longitudinal_formula
-            WHEN 'hold_cylinder_longitudinal_inside'
-                THEN formula.hold_cylinder_longitudinal_inside(s_mpa, e_long, t_mm, inside_radius_mm)
+            WHEN 'hold_cylinder_longitudinal_inside' THEN longitudinal_thin_mpa
             WHEN 'hold_cylinder_longitudinal_thick_inside'
                 THEN formula.hold_cylinder_longitudinal_thick_inside(s_mpa, e_long, inside_radius_mm, t_mm)
             WHEN 'hold_cylinder_longitudinal_exponential_inside'
                 THEN formula.hold_cylinder_longitudinal_exponential_inside(s_mpa, e_long, inside_radius_mm, t_mm)
-            WHEN 'hold_cylinder_longitudinal_outside'
-                THEN formula.hold_cylinder_longitudinal_outside(s_mpa, e_long, t_mm, outside_radius_mm)
+            WHEN 'hold_cylinder_longitudinal_outside' THEN longitudinal_thin_mpa
             WHEN 'hold_cylinder_longitudinal_thick_outside'
                 THEN formula.hold_cylinder_longitudinal_thick_outside(s_mpa, e_long, outside_radius_mm, t_mm)
             WHEN 'hold_cylinder_longitudinal_exponential_outside'
                 THEN formula.hold_cylinder_longitudinal_exponential_outside(s_mpa, e_long, outside_radius_mm, t_mm)
         END AS holding_pressure_longitudinal_mpa,
         CASE circumferential_formula
-            WHEN 'hold_cylinder_circumferential_inside'
-                THEN formula.hold_cylinder_circumferential_inside(s_mpa, e_circ, t_mm, inside_radius_mm)
+            WHEN 'hold_cylinder_circumferential_inside' THEN circumferential_thin_mpa
             WHEN 'hold_cylinder_circumferential_thick_inside'
                 THEN formula.hold_cylinder_circumferential_thick_inside(s_mpa, e_circ, inside_radius_mm, t_mm)
-            WHEN 'hold_cylinder_circumferential_outside'
-                THEN formula.hold_cylinder_circumferential_outside(s_mpa, e_circ, t_mm, outside_radius_mm)
+            WHEN 'hold_cylinder_circumferential_outside' THEN circumferential_thin_mpa
             WHEN 'hold_cylinder_circumferential_thick_outside'
                 THEN formula.hold_cylinder_circumferential_thick_outside(s_mpa, e_circ, outside_radius_mm, t_mm)
         END AS holding_pressure_circumferential_mpa
@@ -258,10 +277,10 @@ held AS MATERIALIZED (
         CASE hold_formula
             WHEN 'hold_cylinder' THEN formula.hold_cylinder(
                 holding_pressure_longitudinal_mpa, holding_pressure_circumferential_mpa)
-            WHEN 'hold_sphere_inside' THEN formula.hold_sphere_inside(s_mpa, e_long, t_mm, inside_radius_mm)
+            WHEN 'hold_sphere_inside' THEN sphere_thin_mpa
             WHEN 'hold_sphere_thick_inside'
                 THEN formula.hold_sphere_thick_inside(s_mpa, e_long, inside_radius_mm, t_mm)
-            WHEN 'hold_sphere_outside' THEN formula.hold_sphere_outside(s_mpa, e_long, t_mm, outside_radius_mm)
+            WHEN 'hold_sphere_outside' THEN sphere_thin_mpa
             WHEN 'hold_sphere_thick_outside'
                 THEN formula.hold_sphere_thick_outside(s_mpa, e_long, outside_radius_mm, t_mm)
             WHEN 'hold_thin_head' THEN formula.hold_thin_head(
