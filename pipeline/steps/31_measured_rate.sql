@@ -5,6 +5,11 @@
 -- column component: component tag
 -- column location: location tag
 -- column scenario: in force, with held readings, last reading thicker or last reading thinner
+-- column reading_count: number of readings in the history
+-- column read_on: date of the last reading
+-- column t_act_mm: last reading
+-- column initial_from: first reading, event or nominal
+-- column epoch_on: start of the history, null for the first one
 -- column years_long: years from the initial thickness to the last reading
 -- column years_short: years from the reading before to the last one
 -- column rate_lt_mm_per_year: long-term rate
@@ -16,7 +21,7 @@
 WITH timed AS (
     SELECT
         history.*,
-        in_force.*,
+        days_per_year, short_interval_years, reading_scatter_mm, least_rate_mm_per_year,
         formula.years_between(days_long, days_per_year) AS years_long,
         formula.years_between(days_short, days_per_year) AS years_short
     FROM step.history AS history
@@ -42,7 +47,8 @@ rated AS (
 )
 
 SELECT
-    asset, component, location, scenario, years_long, years_short,
+    asset, component, location, scenario, reading_count, read_on, t_act_mm, initial_from, epoch_on, years_long,
+    years_short,
     CASE WHEN abs(rate_lt_mm_per_year) < least_rate_mm_per_year THEN 0 ELSE rate_lt_mm_per_year END
         AS rate_lt_mm_per_year,
     CASE WHEN abs(rate_st_mm_per_year) < least_rate_mm_per_year THEN 0 ELSE rate_st_mm_per_year END

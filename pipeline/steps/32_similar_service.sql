@@ -1,6 +1,6 @@
 -- What places of the same service, material and kind of component have lost: a comparison, and a suggestion for thin data.
 -- grain: asset, component
--- reads: step.component, step.asset, step.history, step.measured_rate, basis.in_force
+-- reads: step.component, step.asset, step.measured_rate, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column similar_places: places of other components with the same service, material and kind that have a measured rate
@@ -26,10 +26,9 @@ measured AS (
         CASE WHEN rate_lt_mm_per_year < 0 THEN 0 ELSE rate_lt_mm_per_year END AS rate_mm_per_year
     FROM part
     JOIN step.measured_rate AS rate USING (asset, component)
-    JOIN step.history AS history USING (asset, component, location, scenario)
     CROSS JOIN basis.in_force AS in_force
     WHERE scenario = 'in force'
-        AND history.reading_count >= 2
+        AND rate.reading_count >= 2
         AND rate.years_long >= in_force.short_interval_years
         AND rate_lt_mm_per_year IS NOT NULL
 ),

@@ -1,10 +1,13 @@
 -- The governing corrosion rate of every place: by the plant's policy, or by a named person's choice.
 -- grain: asset, component, location, scenario
--- reads: step.history, step.measured_rate, step.similar_service, step.rate_choice, step.choice_on_record, step.component, basis.in_force
+-- reads: step.measured_rate, step.similar_service, step.rate_choice, step.choice_on_record, step.component, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
 -- column scenario: in force, with held readings, last reading thicker or last reading thinner
+-- column reading_count: number of readings in the history
+-- column read_on: date of the last reading
+-- column t_act_mm: last reading
 -- column years_long: years from the initial thickness to the last reading
 -- column years_short: years from the reading before to the last one
 -- column rate_lt_mm_per_year: long-term rate
@@ -30,22 +33,17 @@
 -- column rate_missing: why there is no rate, null if there is one
 WITH known AS (
     SELECT
-        history.asset, history.component, history.location, history.scenario, history.reading_count,
-        history.initial_from, history.epoch_on, history.read_on,
-        measured.* EXCLUDE (asset, component, location, scenario),
+        measured.*,
         component.stated_rate_mm_per_year,
-        similar_service.similar_rate_suggested_mm_per_year AS similar_rate_mm_per_year,
-        in_force.*
-    FROM step.history AS history
-    JOIN step.measured_rate AS measured USING (asset, component, location, scenario)
+        similar_service.similar_rate_suggested_mm_per_year AS similar_rate_mm_per_year
+    FROM step.measured_rate AS measured
     LEFT JOIN step.component AS component USING (asset, component)
     LEFT JOIN step.similar_service AS similar_service USING (asset, component)
-    CROSS JOIN basis.in_force AS in_force
 ),
 
 policied AS (
     SELECT
-        *,
+        known.*,
         CASE
             WHEN reading_count < 2 AND stated_rate_mm_per_year IS NOT NULL AND rate_lt_mm_per_year IS NULL
                 THEN 'stated'
@@ -63,6 +61,7 @@ policied AS (
             ELSE 'long-term'
         END AS rate_policy_from
     FROM known
+    CROSS JOIN basis.in_force
 ),
 
 -- The rate a choice points to; null where there is none to point to.
@@ -159,8 +158,8 @@ settled AS (
 )
 
 SELECT
-    asset, component, location, scenario, years_long, years_short, rate_lt_mm_per_year, rate_st_mm_per_year,
-    short_term_counts, rate_fit_mm_per_year, rate_fit_error_mm_per_year, rate_fit_upper_mm_per_year,
+    asset, component, location, scenario, reading_count, read_on, t_act_mm, years_long, years_short,
+    rate_lt_mm_per_year, rate_st_mm_per_year, short_term_counts, rate_fit_mm_per_year, rate_fit_error_mm_per_year, rate_fit_upper_mm_per_year,
     stated_rate_mm_per_year, similar_rate_mm_per_year, rate_selected_mm_per_year, rate_from,
     rate_by_policy_mm_per_year, rate_policy_from,
     chosen_by AS rate_chosen_by,
@@ -183,3 +182,4 @@ SELECT
         ELSE 'a second reading, or a stated corrosion rate, or nominal thickness and in-service date'
     END AS rate_missing
 FROM settled
+CROSS JOIN basis.in_force

@@ -1,10 +1,12 @@
 -- Remaining life, interval, retirement and due date of every place, with and without held readings.
 -- grain: asset, component, location, scenario
--- reads: step.place_required, step.history, step.rate, step.cap, step.epoch, step.asset, step.component, basis.in_force
+-- reads: step.place_required, step.rate, step.cap, step.epoch, step.asset, step.component, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
 -- column scenario: in force, or with held readings
+-- column zone: crown where a head's crown counts, else general
+-- column region_counted: weld or away, the region whose required thickness counts
 -- column read_on: date of the last reading
 -- column t_act_mm: last reading
 -- column t_req_mm: required thickness that counts
@@ -35,16 +37,16 @@
 WITH joined AS (
     SELECT
         required.asset, required.component, required.location,
-        coalesce(history.scenario, 'in force') AS scenario,
-        history.read_on, history.t_act_mm,
+        coalesce(rate.scenario, 'in force') AS scenario,
+        rate.read_on, rate.t_act_mm,
         required.t_req_mm, required.t_req_weld_mm, required.t_req_away_mm,
         required.t_req_retirement_mm, required.t_req_allowance_mm, required.t_req_nominal_mm,
-        required.weld_region, required.required_missing,
+        required.zone, required.region_counted, required.weld_region, required.required_missing,
         rate.rate_mm_per_year, rate.rate_missing,
         -- A new or changed service that rests on a stated rate is checked soon after its start, until it has been.
         coalesce(epoch.epoch_on, in_service_on) AS started_on,
-        component.stated_rate_mm_per_year IS NOT NULL AND coalesce(history.reading_count, 0) < 2
-            AND (history.read_on IS NULL OR history.read_on < coalesce(epoch.epoch_on, in_service_on)
+        component.stated_rate_mm_per_year IS NOT NULL AND coalesce(rate.reading_count, 0) < 2
+            AND (rate.read_on IS NULL OR rate.read_on < coalesce(epoch.epoch_on, in_service_on)
                 + formula.whole_days(first_check_from_years, in_force.days_per_year, in_force.day_guard)::INTEGER)
             AS wants_first_check,
         in_force.first_check_years,
@@ -53,12 +55,7 @@ WITH joined AS (
         in_service_on,
         in_force.days_per_year, in_force.day_guard, in_force.short_life_cap_years, in_force.dated_life_years
     FROM step.place_required AS required
-    LEFT JOIN step.history AS history USING (asset, component, location)
-    LEFT JOIN step.rate AS rate
-        ON rate.asset = history.asset
-        AND rate.component = history.component
-        AND rate.location = history.location
-        AND rate.scenario = history.scenario
+    LEFT JOIN step.rate AS rate USING (asset, component, location)
     LEFT JOIN step.cap AS thickness_cap
         ON thickness_cap.asset = required.asset
         AND thickness_cap.kind = 'thickness'
@@ -124,7 +121,7 @@ timed AS (
 )
 
 SELECT
-    asset, component, location, scenario, read_on, t_act_mm, t_req_mm, t_req_weld_mm, t_req_away_mm,
+    asset, component, location, scenario, zone, region_counted, read_on, t_act_mm, t_req_mm, t_req_weld_mm, t_req_away_mm,
     rate_mm_per_year, margin, remaining_life_years,
     coalesce(no_measurable_loss, false) AS no_measurable_loss,
     remaining_life_weld_years, remaining_life_away_years, remaining_life_retirement_years,

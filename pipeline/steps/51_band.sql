@@ -35,7 +35,11 @@ WITH spread AS (
             rate_floor_mm_per_year
         ) AS rate_high_mm_per_year
     FROM step.life AS life
-    JOIN step.rate AS rate USING (asset, component, location, scenario)
+    JOIN (
+        SELECT asset, component, location, rate_selected_mm_per_year, rate_deviation_mm_per_year
+        FROM step.rate
+        WHERE scenario = 'in force'
+    ) AS rate USING (asset, component, location)
     CROSS JOIN basis.in_force AS in_force
     WHERE scenario = 'in force'
 ),

@@ -1,6 +1,6 @@
 -- Pressure each measured wall holds now and at the next inspection, and the MAWP that leaves at the top of the vessel.
 -- grain: asset, component, location
--- reads: step.life, step.place_required, step.pressure_thickness, step.shape, step.thin_head, step.turnaround, basis.in_force
+-- reads: step.life, step.pressure_thickness, step.shape, step.thin_head, step.turnaround, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -62,13 +62,12 @@ wall AS (
         pressure.torispherical_factor, pressure.half_apex_angle_deg, pressure.flat_head_factor,
         shape.static_head_mpa, shape.rating_pressure_mpa, in_force.thick_wall
     FROM step.life AS life
-    JOIN step.place_required AS required USING (asset, component, location)
     CROSS JOIN basis.in_force AS in_force
     JOIN step.pressure_thickness AS pressure
         ON pressure.asset = life.asset
         AND pressure.component = life.component
-        AND pressure.zone = required.zone
-        AND pressure.region = required.region_counted
+        AND pressure.zone = life.zone
+        AND pressure.region = life.region_counted
         AND pressure.radius_basis = in_force.radius_basis
     JOIN step.shape AS shape
         ON shape.asset = life.asset
