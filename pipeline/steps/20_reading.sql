@@ -1,6 +1,6 @@
 -- Checked readings: which are used, which are held and why; none is changed, none is dropped.
 -- grain: record, file, sheet, cell
--- reads: step.measurement, step.suspicion, step.component, step.event, step.epoch, fact.decision, reference.likely_mistake, basis.in_force
+-- reads: step.measurement, step.place, step.suspicion, step.component, step.event, step.epoch, fact.decision, reference.likely_mistake, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -50,9 +50,13 @@ decision AS (
     GROUP BY asset, component, location, read_on, thickness_mm
 ),
 
-known AS (
+-- What the windows below need of a reading, with its row and that of its place: its words, most of its bytes, come back
+-- at the end.
+known AS MATERIALIZED (
     SELECT
-        measurement.*,
+        measurement.rowid AS row_no,
+        place.rowid AS place_no,
+        measurement.read_on, measurement.thickness_mm,
         epoch_on,
         coalesce(measurement.read_on < epoch_on, false) AS before_epoch,
         decision.verdict,
@@ -63,6 +67,7 @@ known AS (
         coalesce(new_thickness_mm, CASE WHEN nominal_from = 'register' THEN nominal_thickness_mm END) AS nominal_mm,
         formula.noise_limit(reading_scatter_mm) AS noise_limit_mm
     FROM step.measurement AS measurement
+    JOIN step.place AS place USING (asset, component, location)
     LEFT JOIN step.component AS component USING (asset, component)
     LEFT JOIN step.epoch AS epoch USING (asset, component)
     LEFT JOIN epoch_thickness USING (asset, component)
@@ -77,98 +82,147 @@ known AS (
 
 -- A ratio to nominal that no corrosion explains. A number several times too large is certainly a mistake; one many
 -- times too small might be a true loss, so only a narrow band about the exact unit ratio counts as one.
-doubted AS (
+far_from_nominal AS (
+    SELECT row_no, nominal_mm, thickness_mm / nominal_mm AS ratio
+    FROM known
+    CROSS JOIN (
+        SELECT
+            max(ratio_to) FILTER (ratio_to < 1) AS small_below,
+            min(ratio_from) FILTER (ratio_from > 1) AS large_from
+        FROM reference.likely_mistake
+    )
+    WHERE thickness_mm / nominal_mm < small_below OR thickness_mm / nominal_mm >= large_from
+),
+
+mistaken AS (
+    SELECT far.row_no, likely.unit, likely.sentence
+    FROM far_from_nominal AS far
+    JOIN reference.likely_mistake AS likely
+        ON far.ratio >= likely.ratio_from
+        AND far.ratio < likely.ratio_to
+        AND (likely.nominal_up_to_mm IS NULL OR far.nominal_mm <= likely.nominal_up_to_mm)
+),
+
+suspected AS (
+    SELECT measurement.rowid AS row_no, suspicion.sentence
+    FROM step.measurement AS measurement
+    JOIN step.suspicion AS suspicion USING (record, file, sheet, cell)
+),
+
+staged AS (
     SELECT
         known.*,
-        likely.unit AS likely_unit,
-        coalesce(likely.sentence, suspicion.sentence) AS likely_sentence
+        mistaken.unit AS likely_unit,
+        coalesce(mistaken.sentence, suspected.sentence) AS likely_sentence,
+        coalesce(verdict = 'accept', false) AS accepted,
+        CASE
+            WHEN verdict = 'reject' THEN 'rejected'
+            WHEN before_epoch THEN 'before epoch'
+            WHEN coalesce(mistaken.sentence, suspected.sentence) IS NOT NULL AND coalesce(verdict, '') <> 'accept'
+                THEN 'likely mistake'
+            ELSE 'open'
+        END AS stage,
+        coalesce(read_on = lag(read_on) OVER place, false) OR coalesce(read_on = lead(read_on) OVER place, false)
+            AS shares_its_day
     FROM known
-    LEFT JOIN step.suspicion AS suspicion USING (record, file, sheet, cell)
-    LEFT JOIN reference.likely_mistake AS likely
-        ON known.thickness_mm / known.nominal_mm >= likely.ratio_from
-        AND known.thickness_mm / known.nominal_mm < likely.ratio_to
-        AND (likely.nominal_up_to_mm IS NULL OR known.nominal_mm <= likely.nominal_up_to_mm)
+    LEFT JOIN mistaken USING (row_no)
+    LEFT JOIN suspected USING (row_no)
+    WINDOW place AS (PARTITION BY place_no ORDER BY read_on)
+),
+
+-- Several readings of one place on one day: few, so that only they are put in order.
+crowded AS (
+    SELECT
+        staged.row_no, place_no, staged.read_on, staged.thickness_mm, stage,
+        row_number() OVER (
+            PARTITION BY place_no, staged.read_on,
+                (verdict = 'reject') IS TRUE,
+                before_epoch,
+                likely_sentence IS NOT NULL AND NOT accepted
+            -- What a person accepted is the reading of that day.
+            ORDER BY NOT accepted, staged.thickness_mm, measurement.record, measurement.file, measurement.sheet,
+                measurement.cell
+        ) AS place_in_day,
+        bool_or(accepted) OVER alike AS settled_day,
+        min(staged.thickness_mm) OVER alike AS lowest_of_day_mm
+    FROM staged
+    JOIN step.measurement AS measurement ON measurement.rowid = staged.row_no
+    WHERE shares_its_day
+    WINDOW alike AS (
+        PARTITION BY place_no, staged.read_on,
+            (verdict = 'reject') IS TRUE,
+            before_epoch,
+            likely_sentence IS NOT NULL AND NOT accepted
+    )
+),
+
+counted AS (
+    SELECT
+        row_no, place_in_day, settled_day, lowest_of_day_mm,
+        count(*) FILTER (stage = 'open' AND thickness_mm > lowest_of_day_mm) OVER (
+            PARTITION BY place_no, read_on
+        ) AS higher_same_day
+    FROM crowded
 ),
 
 ordered AS (
     SELECT
-        *,
-        CASE
-            WHEN verdict = 'reject' THEN 'rejected'
-            WHEN before_epoch THEN 'before epoch'
-            WHEN likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept' THEN 'likely mistake'
-            ELSE 'open'
-        END AS stage,
-        row_number() OVER (
-            PARTITION BY asset, component, location, read_on,
-                (verdict = 'reject') IS TRUE,
-                before_epoch,
-                likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept'
-            -- What a person accepted is the reading of that day.
-            ORDER BY coalesce(verdict, '') <> 'accept', thickness_mm, record, file, sheet, cell
-        ) AS place_in_day,
-        bool_or(coalesce(verdict, '') = 'accept') OVER (
-            PARTITION BY asset, component, location, read_on,
-                (verdict = 'reject') IS TRUE,
-                before_epoch,
-                likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept'
-        ) AS settled_day,
-        min(thickness_mm) OVER (
-            PARTITION BY asset, component, location, read_on,
-                (verdict = 'reject') IS TRUE,
-                before_epoch,
-                likely_sentence IS NOT NULL AND coalesce(verdict, '') <> 'accept'
-        ) AS lowest_of_day_mm
-    FROM doubted
+        staged.*,
+        coalesce(place_in_day, 1) AS place_in_day,
+        coalesce(settled_day, accepted) AS settled_day,
+        coalesce(lowest_of_day_mm, thickness_mm) AS lowest_of_day_mm,
+        coalesce(higher_same_day, 0) AS higher_same_day
+    FROM staged
+    LEFT JOIN counted USING (row_no)
 ),
 
 -- One reading a day for each place, in order of date.
 daily AS (
     SELECT
-        asset, component, location, read_on, thickness_mm,
-        coalesce(verdict, '') = 'accept' AS accepted,
-        noise_limit_mm,
-        row_number() OVER (PARTITION BY asset, component, location ORDER BY read_on) AS step_no,
-        lag(thickness_mm) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS previous_mm,
-        lag(read_on) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS previous_on,
-        first(thickness_mm) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS first_mm,
-        first(read_on) OVER (PARTITION BY asset, component, location ORDER BY read_on) AS first_on
+        row_no, place_no, thickness_mm, accepted, noise_limit_mm,
+        row_number() OVER place AS step_no,
+        lag(thickness_mm) OVER place AS previous_mm,
+        lag(read_on) OVER place AS previous_on,
+        first(thickness_mm) OVER place AS first_mm,
+        first(read_on) OVER place AS first_on
     FROM ordered
     WHERE stage = 'open' AND place_in_day = 1
+    WINDOW place AS (PARTITION BY place_no ORDER BY read_on)
 ),
 
 -- Growth is judged against the last reading that is used, so a place that grew is walked reading by reading.
-grown AS (
-    SELECT DISTINCT asset, component, location
+grown AS MATERIALIZED (
+    SELECT row_no, place_no, thickness_mm, accepted, noise_limit_mm, step_no
     FROM daily
-    WHERE thickness_mm > previous_mm + noise_limit_mm
+    SEMI JOIN (
+        SELECT DISTINCT place_no
+        FROM daily
+        WHERE thickness_mm > previous_mm + noise_limit_mm
+    ) USING (place_no)
 ),
 
 walk AS (
-    SELECT asset, component, location, read_on, step_no, thickness_mm AS last_used_mm, false AS is_growth
-    FROM daily
-    SEMI JOIN grown USING (asset, component, location)
+    SELECT row_no, place_no, step_no, thickness_mm AS last_used_mm, false AS is_growth
+    FROM grown
     WHERE step_no = 1
     UNION ALL
     SELECT
-        daily.asset, daily.component, daily.location, daily.read_on, daily.step_no,
+        grown.row_no, grown.place_no, grown.step_no,
         CASE
-            WHEN daily.thickness_mm > walk.last_used_mm + daily.noise_limit_mm AND NOT daily.accepted
+            WHEN grown.thickness_mm > walk.last_used_mm + grown.noise_limit_mm AND NOT grown.accepted
                 THEN walk.last_used_mm
-            ELSE daily.thickness_mm
+            ELSE grown.thickness_mm
         END,
-        daily.thickness_mm > walk.last_used_mm + daily.noise_limit_mm AND NOT daily.accepted
+        grown.thickness_mm > walk.last_used_mm + grown.noise_limit_mm AND NOT grown.accepted
     FROM walk
-    JOIN daily
-        ON daily.asset = walk.asset
-        AND daily.component = walk.component
-        AND daily.location = walk.location
-        AND daily.step_no = walk.step_no + 1
+    JOIN grown
+        ON grown.place_no = walk.place_no
+        AND grown.step_no = walk.step_no + 1
 ),
 
 judged AS (
     SELECT
-        ordered.*,
+        ordered.* EXCLUDE (place_no, read_on, thickness_mm),
         coalesce(walk.is_growth, false) AS is_growth,
         CASE
             WHEN stage IN ('rejected', 'before epoch') THEN stage
@@ -178,23 +232,10 @@ judged AS (
             WHEN walk.is_growth THEN 'held'
             ELSE 'used'
         END AS status,
-        daily.previous_mm, daily.previous_on, daily.first_mm, daily.first_on,
-        count(*) FILTER (stage = 'open' AND ordered.thickness_mm > lowest_of_day_mm) OVER (
-            PARTITION BY ordered.asset, ordered.component, ordered.location, ordered.read_on
-        ) AS higher_same_day
+        daily.previous_mm, daily.previous_on, daily.first_mm, daily.first_on
     FROM ordered
-    LEFT JOIN walk
-        ON ordered.stage = 'open' AND ordered.place_in_day = 1
-        AND walk.asset = ordered.asset
-        AND walk.component = ordered.component
-        AND walk.location = ordered.location
-        AND walk.read_on = ordered.read_on
-    LEFT JOIN daily
-        ON ordered.stage = 'open' AND ordered.place_in_day = 1
-        AND daily.asset = ordered.asset
-        AND daily.component = ordered.component
-        AND daily.location = ordered.location
-        AND daily.read_on = ordered.read_on
+    LEFT JOIN walk USING (row_no)
+    LEFT JOIN daily USING (row_no)
 )
 
 SELECT
@@ -205,7 +246,7 @@ SELECT
         WHEN place_in_day > 1 THEN 'same-day conflict'
         ELSE 'growth'
     END AS held_for,
-    array_to_string(list_filter([
+    concat_ws('; ',
         CASE WHEN stage = 'likely mistake' THEN likely_sentence END,
         CASE WHEN status = 'held' AND stage = 'open' AND place_in_day > 1 THEN 'higher of two readings of one day' END,
         CASE WHEN status = 'used' AND higher_same_day > 0 THEN 'lower of two readings of one day' END,
@@ -222,11 +263,12 @@ SELECT
         CASE WHEN date_precision <> 'day' THEN 'date known to the ' || date_precision || ' only' END,
         CASE WHEN verdict = 'accept' THEN 'accepted by ' || who END,
         CASE WHEN verdict = 'reject' THEN 'rejected by ' || who END
-    ], lambda flag: flag IS NOT NULL), '; ') AS flags,
+    ) AS flags,
     CASE WHEN stage = 'likely mistake' THEN likely_unit END AS likely_unit,
     epoch_on,
     who AS decided_by,
     reason AS decision_reason,
     text, unit, method, inspector, remark, file, sheet, cell, record
-FROM judged
+FROM step.measurement AS measurement
+JOIN judged ON judged.row_no = measurement.rowid
 CROSS JOIN basis.in_force
