@@ -10,7 +10,8 @@
     [names]                       # value of the claim = name in [people] of basis.toml
     "ines@plant.example" = "Ines Vardalen"
 
-`claim` at the top names the claim (default `email`, which must be a verified one).
+`claim` at the top names the claim. The default, `email`, counts only where the token says that the address was verified;
+with a provider that does not say so, name another claim, such as `sub`.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ class Names:
         value = claims.get(self.claim)
         if not isinstance(value, str) or not value.strip():
             return None
-        if self.claim == "email" and claims.get("email_verified") is False:
+        if self.claim == "email" and claims.get("email_verified") is not True:
             return None
         return self.names.get(value, value)
 
