@@ -27,9 +27,10 @@ AHEAD = (
 
 
 def load_ahead() -> None:
-    """Load the modules, one after the other."""
+    """Load the modules, one after the other, and what every trial and every build of this process begins with."""
     for name in AHEAD:
         importlib.import_module(name)
+    importlib.import_module("pipeline.run").with_clauses()
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ for the same day. The rank is left out: it depends on the other assets, and chan
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -167,11 +167,11 @@ def judge(
             remarks += check_entry(row, basis, date.today())
         except Problem as problem:
             raise Problem(f"row {at}: {problem}" if len(typed) > 1 else str(problem)) from problem
-    with _desk(results, folder, asset) as desk:
+    with desk_for(results, folder, asset) as desk:
         with desk.worked(typed, decisions) as trial:
             day, after, found, missed = trial.day, trial.standing(), trial.found(), trial.missed()
         if desk.is_as_published and day == desk.published_on:
-            before = _Worked(results.cursor(), asset, day, [], Intake()).standing()
+            before = Worked(results.cursor(), asset, day, [], Intake()).standing()
         else:
             with desk.worked(day=day) as trial:
                 before = trial.standing()
@@ -197,7 +197,7 @@ def rate_options(
     is no such place.
     """
     options = []
-    with _desk(results, folder, asset) as desk:
+    with desk_for(results, folder, asset) as desk:
         with desk.worked() as trial:
             day, stands = trial.day, trial.standing()
         today = stands.place(component, location)
@@ -236,7 +236,7 @@ def held_readings(results: duckdb.DuckDBPyConnection, folder: Path, asset: str) 
     A reading already decided on since the results were made is left out.
     """
     held = []
-    with _desk(results, folder, asset) as desk:
+    with desk_for(results, folder, asset) as desk:
         with desk.worked() as trial:
             day, stands = trial.day, trial.standing()
         waiting = [row for row in stands.readings if row["status"] == "held"]
@@ -324,7 +324,7 @@ def _become(reading: JudgedReading) -> str:
 # ---- the facts of a trial -------------------------------------------------------------------------------------------
 
 
-class _Desk:
+class Desk:
     """One asset on the bench, with everything entered about it since, and the rows on trial beside it."""
 
     def __init__(self, bench: Bench, folder: Path, asset: str, basis: Basis, published_on: date) -> None:
@@ -346,9 +346,16 @@ class _Desk:
 
     @contextmanager
     def worked(
-        self, typed: Sequence[Typed] = (), decisions: Sequence[Decision] = (), day: date | None = None
-    ) -> Iterator[_Worked]:
-        """Work the steps with these rows and verdicts, for a day, or for the last day any entry or row is of."""
+        self,
+        typed: Sequence[Typed] = (),
+        decisions: Sequence[Decision] = (),
+        day: date | None = None,
+        wanted: Collection[str] | None = None,
+    ) -> Iterator[Worked]:
+        """Work the steps with these rows and verdicts, for a day, or for the last day any entry or row is of.
+
+        `wanted` names the tables that will be read, where not all of them are.
+        """
         numbered = [Typed(row.kind, row.cells, self._next + at) for at, row in enumerate(typed)]
         facts = Intake()
         read_entries([*self._entries, *numbered], self.basis, _far(), facts)
@@ -370,12 +377,12 @@ class _Desk:
             connection.execute("UPDATE basis.in_force SET as_of = ?", [on])
             connection.execute("UPDATE result.build SET as_of = ?", [on])
 
-        with self.bench.worked(change) as connection:
-            yield _Worked(connection, self.asset, on, cells, facts)
+        with self.bench.worked(change, wanted) as connection:
+            yield Worked(connection, self.asset, on, cells, facts)
 
 
 @dataclass(frozen=True)
-class _Worked:
+class Worked:
     """The tables of one trial, as long as it lasts."""
 
     connection: duckdb.DuckDBPyConnection
@@ -427,10 +434,11 @@ def _days_passed(facts: Intake) -> list[date]:
 
 
 @contextmanager
-def _desk(results: duckdb.DuckDBPyConnection, folder: Path, asset: str) -> Iterator[_Desk]:
+def desk_for(results: duckdb.DuckDBPyConnection, folder: Path, asset: str) -> Iterator[Desk]:
+    """Give the desk of one asset; raises Problem where it is not in the results."""
     with Bench(results, asset) as bench:
         published_on = results.cursor().execute("SELECT as_of FROM result.build").fetchall()[0][0]
-        yield _Desk(bench, folder, asset, read_basis(folder), published_on)
+        yield Desk(bench, folder, asset, read_basis(folder), published_on)
 
 
 def _far() -> date:

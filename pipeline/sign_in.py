@@ -10,8 +10,8 @@
     [names]                       # value of the claim = name in [people] of basis.toml
     "ines@plant.example" = "Ines Vardalen"
 
-`claim` at the top names the claim. The default, `email`, counts only where the token says that the address was verified;
-with a provider that does not say so, name another claim, such as `sub`.
+`claim` at the top names the claim. The default, `email`, counts only where the token says that the address was
+verified; with a provider that does not say so, name another claim, such as `sub`.
 """
 
 from __future__ import annotations

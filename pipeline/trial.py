@@ -6,8 +6,10 @@ everything else happens in memory and is taken back when the trial ends.
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -15,7 +17,7 @@ import pyarrow as pa
 
 from pipeline import __version__
 from pipeline.errors import Problem
-from pipeline.run import load_formulas, load_show, plan_briefly
+from pipeline.run import load_show, plan_briefly, with_clauses
 from pipeline.sheets import Intake
 from pipeline.steps import Step, all_steps, make_table
 
@@ -128,19 +130,14 @@ class Bench:
             self._connection.execute(f"DELETE FROM {table} WHERE asset <> ?", [self.asset])
 
     def _copy(self, results: duckdb.DuckDBPyConnection) -> None:
-        for schema in ("fact", "basis", "reference", "formula", "shown", "step", "result"):
-            self._connection.execute(f"CREATE SCHEMA {schema}")
-        load_formulas(self._connection)
+        self._take_clauses()
         tables = results.execute(
             "SELECT table_schema || '.' || table_name AS name, coalesce(bool_or(column_name = 'asset'), false) "
             "FROM information_schema.columns "
-            "WHERE table_schema IN ('fact', 'basis', 'reference') "
-            "OR (table_schema = 'result' AND table_name = 'build') "
+            "WHERE table_schema IN ('fact', 'basis') OR (table_schema = 'result' AND table_name = 'build') "
             "GROUP BY name ORDER BY name"
         ).fetchall()
         for table, about_assets in tables:
-            if table == "reference.formula":
-                continue
             wanted, values = "", []
             if table in _ABOUT_FILES:
                 wanted = " LIMIT 0"
@@ -151,6 +148,20 @@ class Bench:
             self._connection.unregister("loading")
         load_show(self._connection, self._connection.execute("SELECT units FROM result.build").fetchall()[0][0])
         plan_briefly(self._connection)
+
+
+    def _take_clauses(self) -> None:
+        """Copy the clauses and tabled values of this version: writing every macro anew would take most of a trial."""
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "clauses.duckdb"
+            path.write_bytes(with_clauses())
+            self._connection.execute(f"ATTACH '{_quoted(path)}' AS clauses (READ_ONLY)")
+            self._connection.execute("COPY FROM DATABASE clauses TO memory")
+            self._connection.execute("DETACH clauses")
+
+
+def _quoted(path: Path) -> str:
+    return str(path).replace("'", "''")
 
 
 def rested_on(tables: Collection[str]) -> set[str]:

@@ -159,7 +159,7 @@ ALLOWED = {
     ("10_field", "same_value_tolerance * greatest"),
     ("15_component", "diameter_mismatch * outside_diameter_mm"),
     ("19_suspicion", "swap_contrast * one.noise_limit_mm"),
-    ("20_reading", "thickness_mm / known.nominal_mm"),
+    ("20_reading", "thickness_mm / nominal_mm"),
     ("20_reading", "low_reading_factor * greatest"),
     ("30_history", "thickness_mm * 100000"),
     ("30_history", "day_no * day_no"),

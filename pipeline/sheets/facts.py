@@ -191,8 +191,8 @@ def _doubts(number: Number, shown: str) -> list[str]:
     return doubts
 
 
-#: Beyond these a number is a slip of the keyboard, whatever it counts: ten kilometres, ten million MPa, ten million years,
-#: and a millionth of a micrometre. What is worked from numbers between them stays far from where arithmetic ends.
+#: Beyond these a number is a slip of the keyboard, whatever it counts: ten kilometres, ten million MPa or years, and a
+#: millionth of a micrometre. What is worked from numbers between them stays far from where arithmetic ends.
 MOST_OF_ANYTHING, LEAST_OF_ANYTHING = 1e7, 1e-9
 
 
