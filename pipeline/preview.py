@@ -1,7 +1,8 @@
 """What one more workbook would change, before anybody accepts it; and accepting it under a name.
 
-Both sides are computed in memory from the folder as it is: without the file (or with its older version) and with it.
-Nothing is written until a named person accepts.
+Both sides are those of the folder as it is: without the file (or with its older version) and with it. The side with it
+is computed in memory; so is the other one, unless the published results were made of the very same files, policies,
+verdicts and entries as of the same date: then they are it. Nothing is written until a named person accepts.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -16,20 +18,27 @@ from pathlib import Path
 from typing import Any
 
 import duckdb
+import pyarrow as pa
 
+from pipeline import __version__
 from pipeline.basis import Basis, read_basis
 from pipeline.errors import Problem
 from pipeline.folder import SUFFIXES, Folder, read_folder, spreadsheets_in
+from pipeline.known_facts import facts_key
 from pipeline.people import Identity
 from pipeline.publishing import RESULTS_NAME
 from pipeline.record import RECORD_NAME, Record, SourceFile
 from pipeline.run import Build, Findings, Progress, build, compute
-from pipeline.sheets import read_files
+from pipeline.sheets import Intake, read_files
+from pipeline.sheets.entries import ENTRIES, read_entries
 
 Row = dict[str, Any]
 
 #: Largest workbook taken from a page, in bytes.
 LARGEST = 200_000_000
+
+#: Tables of the results whose rows are compared.
+_COMPARED = ("reading", "due_date", "asset")
 
 
 @dataclass(frozen=True)
@@ -121,13 +130,17 @@ def preview(folder: Path, file: str, content: bytes, as_of: date, progress: Prog
     added = SourceFile(file, content)
     basis = read_basis(folder)
     record = Record(folder / RECORD_NAME)
-    with duckdb.connect() as before, duckdb.connect() as after:
+    before = _published(folder / RESULTS_NAME, found, basis, as_of, record)
+    if before is None:
         progress("computing the results as they are")
-        _compute(before, found.sources, basis, as_of, record, found)
+        with duckdb.connect() as connection:
+            _compute(connection, found.sources, basis, as_of, record, found)
+            before = _to_compare(connection)
+    with duckdb.connect() as after:
         progress(f"computing the results with {file}")
         _compute(after, [*others, added], basis, as_of, record, found)
-        for table in ("reading", "due_date", "asset"):
-            after.register(f"before_{table}", before.sql(f"FROM result.{table}").to_arrow_table())
+        for table, rows in before.items():
+            after.register(f"before_{table}", rows)
         return Preview(
             file=file,
             sha256=added.sha256,
@@ -190,6 +203,52 @@ def _folder_or_nothing(folder: Path) -> Folder:
     if folder.is_dir() and not spreadsheets_in(folder):
         return Folder()
     return read_folder(folder)
+
+
+def _published(database: Path, found: Folder, basis: Basis, as_of: date, record: Record) -> dict[str, pa.Table] | None:
+    """Return the rows to compare from the published results; None where anything they rest on is not as it is now.
+
+    What is said of whole files (one that cannot be read, is gone, or is open elsewhere) is not compared: where there is
+    any of it, then or now, the results are computed.
+    """
+    if not database.exists() or found.unreadable or found.remarks or record.missing_files(found.names):
+        return None
+    try:
+        with duckdb.connect(str(database.resolve()), read_only=True) as connection:
+            if _rests_on(connection, found, basis, as_of, record):
+                return _to_compare(connection)
+    except duckdb.Error:  # results of another version, damaged, or not of this program
+        return None
+    return None
+
+
+def _rests_on(connection: duckdb.DuckDBPyConnection, found: Folder, basis: Basis, as_of: date, record: Record) -> bool:
+    """Tell whether results were made by this program of these files, policies, verdicts and entries as of this date."""
+    made = connection.execute(
+        "SELECT as_of, program, basis_sha256, facts_sha256, known_at IS NULL FROM result.build"
+    ).fetchall()
+    if made != [(as_of, __version__, basis.sha256, facts_key(basis, as_of), True)]:
+        return False
+    files = connection.execute("SELECT file, sha256 FROM fact.source").fetchall()
+    if sorted(files) != sorted((source.file, source.sha256) for source in found.sources):
+        return False
+    if connection.execute("FROM fact.file_note LIMIT 1").fetchall():
+        return False
+    decided = connection.execute("SELECT * REPLACE (read_on::VARCHAR AS read_on) FROM fact.decision ORDER BY seq")
+    if decided.fetchall() != sorted(record.decisions()):
+        return False
+    entered = Intake()
+    read_entries(record.entries(), basis, as_of, entered)
+    for table, rows in entered.tables().items():
+        columns = ", ".join(rows.schema.names)
+        known = connection.execute(f"SELECT {columns} FROM fact.{table} WHERE file = ?", [ENTRIES]).fetchall()
+        if Counter(known) != Counter(tuple(row.values()) for row in rows.to_pylist()):
+            return False
+    return True
+
+
+def _to_compare(connection: duckdb.DuckDBPyConnection) -> dict[str, pa.Table]:
+    return {table: connection.sql(f"FROM result.{table}").to_arrow_table() for table in _COMPARED}
 
 
 def _compute(

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import fcntl
+import os
 import shutil
+import tempfile
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -25,18 +28,17 @@ LONGEST_FIRST = (
     "test_browser.py",
     "test_export.py",
     "test_what_if.py",
-    "test_area_rules.py",
+    "test_workbook_page.py",
     "test_second_path.py",
     "test_properties.py",
     "test_sign_in.py",
     "test_one_definition.py",
     "test_planning_page.py",
-    "test_due_rules.py",
     "test_inspector_pages.py",
+    "test_due_rules.py",
     "test_faults.py",
-    "test_cli.py",
     "test_dashboard.py",
-    "test_workbook_page.py",
+    "test_cli.py",
 )
 
 
@@ -51,11 +53,22 @@ DEMO = Path(__file__).resolve().parent.parent / "demo_plant"
 
 @pytest.fixture(scope="session")
 def demo_results(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The results of the demo plant as of the date its stories are told, built once in a folder of its own."""
-    folder = tmp_path_factory.mktemp("demo") / "plant"
-    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("*.py", "__pycache__", "record.sqlite*", "results.*"))
-    build(folder, as_of=date(2026, 11, 1))
-    return folder / "results.duckdb"
+    """The results of the demo plant as of the date its stories are told, in a folder of its own: for reading only.
+
+    It is built once for all processes of a run: the first one builds while the others wait.
+    """
+    own = tmp_path_factory.getbasetemp()
+    shared = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    made = shared / "demo" / "plant"
+    with (shared / "demo.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not made.exists():
+            making = Path(tempfile.mkdtemp(dir=shared)) / "plant"
+            unmade = shutil.ignore_patterns("*.py", "__pycache__", "record.sqlite*", "results.*")
+            shutil.copytree(DEMO, making, ignore=unmade)
+            build(making, as_of=date(2026, 11, 1))
+            making.parent.rename(made.parent)
+    return made / "results.duckdb"
 
 
 @pytest.fixture(scope="session")

@@ -49,6 +49,7 @@ def write_plant(
     readings: Rows = (),
     inspections: Rows = (),
     basis: str = "",
+    file: str = "plant.xlsx",
     **more: Rows,
 ) -> Path:
     """Write a plant of ordinary sheets under the headings above; `more` takes whole sheets with their heading row."""
@@ -64,7 +65,7 @@ def write_plant(
         if rows:
             sheets[name] = [heading, *rows]
     sheets.update({name.replace("_", " "): rows for name, rows in more.items()})
-    write_workbook(folder / "plant.xlsx", sheets)
+    write_workbook(folder / file, sheets)
     if basis:
         (folder / "basis.toml").write_text(basis, encoding="utf-8")
     return folder

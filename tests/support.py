@@ -10,7 +10,9 @@ import csv
 import os
 import shutil
 import subprocess
-from collections.abc import Iterator
+import tempfile
+from collections.abc import Iterator, Sequence
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -58,31 +60,43 @@ _ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
 """
 
 
-def convert(workbook: Path, to: str, folder: Path) -> Path:
-    """Recalculate a workbook in LibreOffice, with a profile of its own, and return the file it writes in `folder`.
+@cache
+def _office_profile() -> tempfile.TemporaryDirectory[str]:
+    """Return a profile for all conversions of this process: LibreOffice fills a new one at its first start."""
+    profile = tempfile.TemporaryDirectory(prefix="office-profile-", ignore_cleanup_errors=True)
+    settings = Path(profile.name) / "user" / "registrymodifications.xcu"
+    settings.parent.mkdir()
+    settings.write_text(_ALWAYS_RECALCULATE, encoding="utf-8")
+    return profile
 
-    `to` is a file type, with filter options where needed (`xlsx`, `ods`, `csv:...`).
+
+def convert(workbook: Path, to: str, folder: Path) -> Path:
+    """Recalculate a workbook in LibreOffice and return the file it writes in `folder`; `to` as in `convert_all`."""
+    (written,) = convert_all([workbook], to, folder)
+    return written
+
+
+def convert_all(workbooks: Sequence[Path], to: str, folder: Path) -> list[Path]:
+    """Recalculate workbooks in one start of LibreOffice, with a profile of its own; return the files it writes.
+
+    They lie in `folder`. `to` is a file type, with filter options where needed (`xlsx`, `ods`, `csv:...`).
     """
-    profile = folder / "office-profile"
-    settings = profile / "user" / "registrymodifications.xcu"
-    if not settings.exists():
-        settings.parent.mkdir(parents=True)
-        settings.write_text(_ALWAYS_RECALCULATE, encoding="utf-8")
     target = folder / "recalculated"
     command = [
         office_program(),
-        f"-env:UserInstallation={profile.as_uri()}",
+        f"-env:UserInstallation={Path(_office_profile().name).as_uri()}",
         "--headless",
         "--convert-to",
         to,
         "--outdir",
         str(target),
-        str(workbook),
+        *map(str, workbooks),
     ]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=180, check=False)
-    written = target / f"{workbook.stem}.{to.split(':', 1)[0]}"
-    if done.returncode != 0 or not written.exists():
-        pytest.fail(f"LibreOffice did not convert {workbook.name}: {done.stdout} {done.stderr}")
+    done = subprocess.run(command, capture_output=True, text=True, timeout=180 * len(workbooks), check=False)
+    written = [target / f"{workbook.stem}.{to.split(':', 1)[0]}" for workbook in workbooks]
+    missing = ", ".join(made.name for made in written if not made.exists())
+    if done.returncode != 0 or missing:
+        pytest.fail(f"LibreOffice did not convert, missing is {missing or 'nothing'}: {done.stdout} {done.stderr}")
     return written
 
 
@@ -91,10 +105,18 @@ def recalculated_cells(workbook: Path, folder: Path) -> list[list[str]]:
 
     Numbers come as their cell format shows them: give cells SHOW_ALL_DIGITS where the digits matter.
     """
+    (cells,) = recalculated_cells_of([workbook], folder)
+    return cells
+
+
+def recalculated_cells_of(workbooks: Sequence[Path], folder: Path) -> list[list[list[str]]]:
+    """Return the cells of several workbooks, each as `recalculated_cells` does, in one start of LibreOffice."""
     # Separator, quote, UTF-8, first line 1, formats by column, language, quote all text, "as shown".
-    written = convert(workbook, "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true", folder)
-    with written.open(encoding="utf-8", newline="") as lines:
-        return list(csv.reader(lines))
+    found = []
+    for written in convert_all(workbooks, "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true", folder):
+        with written.open(encoding="utf-8", newline="") as lines:
+            found.append(list(csv.reader(lines)))
+    return found
 
 
 SHOW_ALL_DIGITS = "0.00000000000000E+00"

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 import random
+import shutil
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
 
 import duckdb
 import numpy as np
@@ -19,10 +19,10 @@ from pipeline.basis import default_basis
 from pipeline.explain_area import explain_area
 from pipeline.formulas import FORMULAS
 from pipeline.publishing import open_results
-from pipeline.run import build
 from pipeline.sheets import read_files
 from pipeline.sheets.entries import Typed, check_entry
-from tests.plants import Rows, write_plant, write_workbook
+from tests.plants import Rows, write_workbook
+from tests.together import Together, Vessel
 
 DAY = date(2024, 5, 1)
 AS_OF = date(2026, 1, 1)
@@ -37,36 +37,32 @@ STEADY = (("V-1", "Shell", 1, date(2014, 5, 1), 0.5), ("V-1", "Shell", 1, DAY, 0
 AREAS = ("Asset", "Component", "Area", "Date", "Axial (in)", "Circ (in)", "Thickness (in)")
 PITS = ("Asset", "Component", "Area", "Date", "Axial (in)", "Circ (in)", "Depth (in)", "Width (in)")
 
-Row = dict[str, Any]
+
+PLANT = Together(AS_OF)
 
 
-def results(folder: Path, areas: Rows = (), pits: Rows = (), **more: Any) -> Path:
-    """Build a plant of one vessel, unless `more` says otherwise, and return its results."""
-    sheets: dict[str, Any] = {"assets": [ASSET], "components": [SHELL], "readings": STEADY, **more}
+def sheets_of(areas: Rows = (), pits: Rows = (), **more: Rows) -> dict[str, Rows]:
+    """Return the sheets of a vessel: that above, unless `more` says otherwise."""
+    sheets: dict[str, Rows] = {"assets": [ASSET], "components": [SHELL], "readings": STEADY, **more}
     if areas:
         sheets["areas"] = [AREAS, *areas]
     if pits:
         sheets["pits"] = [PITS, *pits]
-    write_plant(folder, **sheets)
-    build(folder, as_of=AS_OF)
-    return folder / "results.duckdb"
+    return sheets
 
 
-def rows(database: Path, table: str, where: str = "true") -> list[Row]:
-    with duckdb.connect(str(database.resolve()), read_only=True) as connection:
-        cursor = connection.execute(f"SELECT * FROM {table} WHERE {where} ORDER BY ALL")
-        names = [column[0] for column in cursor.description or []]
-        return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
-
-
-def one(database: Path, table: str, where: str = "true") -> Row:
-    (row,) = rows(database, table, where)
-    return row
+def vessel(areas: Rows = (), pits: Rows = (), **more: Rows) -> Vessel:
+    """Take a vessel into the plant that is built for all tests of this file at once."""
+    return PLANT.vessel(**sheets_of(areas, pits, **more))
 
 
 def line(thicknesses: tuple[float, ...], step: float = 2.0, area: str = "A1", around: float = 10.0) -> list[tuple]:
     """Readings along the axis, `step` inches apart."""
     return [("V-1", "Shell", area, DAY, step * place, around, t) for place, t in enumerate(thicknesses)]
+
+
+def pit(axial: float | None, around: float | None, depth: float, width: float, area: str = "P1") -> tuple:
+    return ("V-1", "Shell", area, DAY, axial, around, depth, width)
 
 
 # ---- reading the sheets ---------------------------------------------------------------------------------------------
@@ -103,28 +99,32 @@ def test_a_sheet_is_known_by_its_columns(tmp_path: Path, heading: tuple[str, ...
     assert kinds(tmp_path, heading, row) == [kind]
 
 
-def test_a_cell_that_cannot_be_used_is_in_the_ledger(tmp_path: Path) -> None:
-    areas = [
+SOME_UNUSABLE = vessel(
+    [
         ("V-1", "Shell", "A1", DAY, 0, 0, 0.45),
         ("V-1", "Shell", "A1", DAY, 2, 0, "thin"),
         ("V-1", "Shell", "A1", DAY, 4, 0, 0),
         ("V-1", "Shell", "A1", date(2027, 1, 1), 6, 0, 0.2),
         ("V-1", "Shell", "A1", DAY, 8, 0, 0.44),
     ]
-    database = results(tmp_path / "plant", areas)
-    assert one(database, "result.corroded_area")["survey_reading_count"] == 2
-    said = {row["cell"]: row["reason"] for row in rows(database, "result.ledger", "sheet = 'areas'")}
+)
+
+
+def test_a_cell_that_cannot_be_used_is_in_the_ledger() -> None:
+    assert SOME_UNUSABLE.one("result.corroded_area")["survey_reading_count"] == 2
+    said = {row["cell"]: row["reason"] for row in SOME_UNUSABLE.rows("result.ledger", "sheet = 'areas'")}
     assert set(said) == {"G3", "G4", "D5"}
     assert said["G4"].startswith("0 is never a thickness")
     assert said["D5"].startswith("dated after the as-of date 2026-01-01")
 
 
-def test_a_position_in_degrees_is_refused_and_nothing_is_averaged(tmp_path: Path) -> None:
-    heading = ("Asset", "Component", "Area", "Date", "Axial (in)", "Circ (deg)", "Thickness (in)")
-    areas = [heading, *line((0.45, 0.40, 0.45))]
-    database = results(tmp_path / "plant", areas_of_it=areas)
-    row = one(database, "result.corroded_area")
-    assert {"F2", "F3", "F4"} <= {found["cell"] for found in rows(database, "result.ledger")}
+IN_DEGREES = ("Asset", "Component", "Area", "Date", "Axial (in)", "Circ (deg)", "Thickness (in)")
+DEGREES = vessel(areas_of_it=[IN_DEGREES, *line((0.45, 0.40, 0.45))])
+
+
+def test_a_position_in_degrees_is_refused_and_nothing_is_averaged() -> None:
+    row = DEGREES.one("result.corroded_area")
+    assert {"F2", "F3", "F4"} <= {found["cell"] for found in DEGREES.rows("result.ledger")}
     # The axial positions alone are one line: 0.45 + 0.40 + 0.45 = 1.30, over three 0.43333.
     assert row["t_act_mm"] == pytest.approx(1.30 / 3 * 25.4, rel=1e-12)
 
@@ -139,11 +139,13 @@ def test_a_row_may_be_entered_by_hand() -> None:
 # ---- averaging ------------------------------------------------------------------------------------------------------
 
 
-def test_a_line_shorter_than_the_averaging_length_is_averaged_whole(tmp_path: Path) -> None:
+SHORT_LINE = vessel(line((0.45, 0.43, 0.41, 0.38, 0.41, 0.43, 0.45)))
+
+
+def test_a_line_shorter_than_the_averaging_length_is_averaged_whole() -> None:
     # D = 48 in: the lesser of 24 in and 500 mm (19.685 in). Seven readings over 12 in:
     # 0.45 + 0.43 + 0.41 + 0.38 + 0.41 + 0.43 + 0.45 = 2.96, over seven 0.422857 in, above 0.409015 in.
-    database = results(tmp_path / "plant", line((0.45, 0.43, 0.41, 0.38, 0.41, 0.43, 0.45)))
-    row = one(database, "result.corroded_area")
+    row = SHORT_LINE.one("result.corroded_area")
     assert row["averaging_length_mm"] == 500.0
     assert row["t_act_mm"] == pytest.approx(2.96 / 7 * 25.4, rel=1e-12)
     assert row["t_req_mm"] == pytest.approx(T_REQ * 25.4, rel=1e-12)
@@ -157,64 +159,80 @@ def test_a_line_shorter_than_the_averaging_length_is_averaged_whole(tmp_path: Pa
 SMALL = ("V-1", "gas", "North", date(2000, 1, 1), 250, 20, "A. Person")
 
 
-def test_only_lengths_within_the_readings_are_averaged(tmp_path: Path) -> None:
+LONG_LINE = vessel(line((0.40, 0.30, 0.20, 0.22, 0.34, 0.40), 4.0), assets=[SMALL])
+
+
+def test_only_lengths_within_the_readings_are_averaged() -> None:
     # D = 20 in: 10 in. Readings every 4 in: 0.40 0.30 0.20 0.22 0.34 0.40. Lengths that lie within 0 to 20 in:
     # from 0: 0.40 0.30 0.20 = 0.3000; from 4: 0.30 0.20 0.22 = 0.2400; from 8: 0.20 0.22 0.34 = 0.2533;
     # to 20: 0.22 0.34 0.40 = 0.3200. From 12 on it would stick out beyond the last reading. The lowest is 0.2400.
-    database = results(tmp_path / "plant", line((0.40, 0.30, 0.20, 0.22, 0.34, 0.40), 4.0), assets=[SMALL])
-    row = one(database, "result.corroded_area")
+    row = LONG_LINE.one("result.corroded_area")
     assert row["t_act_mm"] == pytest.approx(0.24 * 25.4, rel=1e-12)
     assert (row["window_from_mm"], row["window_to_mm"]) == pytest.approx((4 * 25.4, 12 * 25.4))
     assert row["area_reading_count"] == 3
 
 
-def test_a_line_round_the_vessel_goes_on_past_the_origin(tmp_path: Path) -> None:
+PAST_THE_ORIGIN = vessel(
+    [("V-1", "Shell", "A1", DAY, 5, c, t) for c, t in ((60, 0.3), (62, 0.2), (1, 0.2), (3, 0.3))], assets=[SMALL]
+)
+
+
+def test_a_line_round_the_vessel_goes_on_past_the_origin() -> None:
     # Circumference pi x 20 = 62.83 in: 60, 62, 1 and 3 in are 2, 1.83 and 2 in apart, one line of 5.83 in within 10 in.
     # (0.30 + 0.20 + 0.20 + 0.30) / 4 = 0.25
-    around = [("V-1", "Shell", "A1", DAY, 5, c, t) for c, t in ((60, 0.3), (62, 0.2), (1, 0.2), (3, 0.3))]
-    row = one(results(tmp_path / "plant", around, assets=[SMALL]), "result.corroded_area")
+    row = PAST_THE_ORIGIN.one("result.corroded_area")
     assert row["t_act_mm"] == pytest.approx(0.25 * 25.4, rel=1e-12)
     assert (row["direction"], row["area_reading_count"]) == ("circumferential", 4)
     assert (row["window_from_mm"], row["window_to_mm"]) == pytest.approx((60 * 25.4, 3 * 25.4))
 
 
-def test_an_area_all_round_has_no_seam(tmp_path: Path) -> None:
+ALL_ROUND = vessel(
+    [("V-1", "Shell", "A1", DAY, 5, c, 0.25 if c in (60, 0, 4) else 0.45) for c in range(0, 64, 4)], assets=[SMALL]
+)
+
+
+def test_an_area_all_round_has_no_seam() -> None:
     # Every 4 in from 0 to 60 in: 0.45, and 0.25 at 60, 0 and 4 in, across the origin (the last gap is 2.83 in).
     # 10 in from 60 reach to 70 in: 60, 62.83 (0) and 66.83 (4), 0.25 each.
-    around = [("V-1", "Shell", "A1", DAY, 5, c, 0.25 if c in (60, 0, 4) else 0.45) for c in range(0, 64, 4)]
-    row = one(results(tmp_path / "plant", around, assets=[SMALL]), "result.corroded_area")
+    row = ALL_ROUND.one("result.corroded_area")
     assert row["t_act_mm"] == pytest.approx(0.25 * 25.4, rel=1e-12)
     assert row["area_reading_count"] == 3
 
 
-def test_the_worse_direction_counts(tmp_path: Path) -> None:
-    # Along the axis 0.45 0.25 0.45 (0.38333), across it at the middle 0.30 0.25 0.30 (0.28333).
-    areas = [
+TWO_DIRECTIONS = vessel(
+    [
         *line((0.45, 0.25, 0.45)),
         ("V-1", "Shell", "A1", DAY, 2, 8, 0.30),
         ("V-1", "Shell", "A1", DAY, 2, 12, 0.30),
     ]
-    row = one(results(tmp_path / "plant", areas), "result.corroded_area")
+)
+
+
+def test_the_worse_direction_counts() -> None:
+    # Along the axis 0.45 0.25 0.45 (0.38333), across it at the middle 0.30 0.25 0.30 (0.28333).
+    row = TWO_DIRECTIONS.one("result.corroded_area")
     assert row["t_act_mm"] == pytest.approx(0.85 / 3 * 25.4, rel=1e-12)
     assert row["direction"] == "circumferential"
 
 
-def test_a_reading_on_no_line_stands_for_itself(tmp_path: Path) -> None:
-    areas = [*line((0.45, 0.44, 0.45)), ("V-1", "Shell", "A1", DAY, 7, 30, 0.37)]
-    row = one(results(tmp_path / "plant", areas), "result.corroded_area")
+ON_NO_LINE = vessel([*line((0.45, 0.44, 0.45)), ("V-1", "Shell", "A1", DAY, 7, 30, 0.37)])
+
+
+def test_a_reading_on_no_line_stands_for_itself() -> None:
+    row = ON_NO_LINE.one("result.corroded_area")
     assert row["t_act_mm"] == pytest.approx(0.37 * 25.4, rel=1e-12)
     assert row["not_averaged_because"] == "a reading that stands on no line with another one is the lowest"
 
 
-@pytest.mark.parametrize("blank", ["positions", "diameter"])
-def test_without_positions_or_diameter_the_lowest_reading_counts(tmp_path: Path, blank: str) -> None:
-    areas: list[tuple] = line((0.45, 0.40, 0.47))
-    more: dict[str, Any] = {}
-    if blank == "positions":
-        areas = [(*row[:4], None, None, row[6]) for row in areas]
-    else:
-        more = {"assets": [(*ASSET[:5], None, ASSET[6])]}
-    row = one(results(tmp_path / "plant", areas, **more), "result.corroded_area")
+BLANK = {
+    "positions": vessel([(*row[:4], None, None, row[6]) for row in line((0.45, 0.40, 0.47))]),
+    "diameter": vessel(line((0.45, 0.40, 0.47)), assets=[(*ASSET[:5], None, ASSET[6])]),
+}
+
+
+@pytest.mark.parametrize("blank", BLANK)
+def test_without_positions_or_diameter_the_lowest_reading_counts(blank: str) -> None:
+    row = BLANK[blank].one("result.corroded_area")
     assert row["t_act_mm"] == pytest.approx(0.40 * 25.4, rel=1e-12)
     assert row["direction"] == "single reading"
     if blank == "positions":
@@ -255,7 +273,7 @@ def lowest_average(readings: list[tuple[float, float, float]], length: float, ar
     return min([*found, *(t for n, (_, _, t) in enumerate(readings) if n not in on_a_line)])
 
 
-def test_random_areas_agree_with_another_road(tmp_path: Path) -> None:
+def random_areas() -> dict[str, list[tuple[float, float, float]]]:
     chance = random.Random(510)
     areas: dict[str, list[tuple[float, float, float]]] = {}
     for number in range(60):
@@ -264,11 +282,20 @@ def test_random_areas_agree_with_another_road(tmp_path: Path) -> None:
         grid = [(float(x), float(c)) for x in lines for c in columns]
         kept = chance.sample(grid, max(1, len(grid) * 2 // 3))
         areas[f"R{number}"] = [(x, c, chance.randint(200, 500) / 1000) for x, c in kept]
-    sheet = [("V-1", "Shell", name, DAY, *reading) for name, found in areas.items() for reading in found]
-    database = results(tmp_path / "plant", sheet, assets=[SMALL])
-    stored = {row["area"]: row for row in rows(database, "result.corroded_area")}
+    return areas
+
+
+AREAS_AT_RANDOM = random_areas()
+OF_RANDOM_AREAS = vessel(
+    [("V-1", "Shell", name, DAY, *reading) for name, found in AREAS_AT_RANDOM.items() for reading in found],
+    assets=[SMALL],
+)
+
+
+def test_random_areas_agree_with_another_road() -> None:
+    stored = {row["area"]: row for row in OF_RANDOM_AREAS.rows("result.corroded_area")}
     assert len(stored) == 60
-    for name, readings in areas.items():
+    for name, readings in AREAS_AT_RANDOM.items():
         wanted = lowest_average(readings, 10.0, math.pi * 20)
         assert stored[name]["t_act_mm"] == pytest.approx(wanted * 25.4, rel=1e-9), (name, readings)
         lowest = min(t for _, _, t in readings)
@@ -284,16 +311,29 @@ def test_an_average_is_never_below_its_lowest_reading(readings: list[float]) -> 
     assert found == pytest.approx(sum(readings) / len(readings), rel=1e-12)
 
 
-def test_inches_and_millimetres_give_the_same(tmp_path: Path) -> None:
-    us = line((0.45, 0.40, 0.36, 0.40, 0.45))
-    heading = ("Asset", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Thickness (mm)")
-    si = [(*row[:2], "A2", DAY, *(round(number * 25.4, 6) for number in row[4:])) for row in us]
-    pits = [("V-1", "Shell", "P1", DAY, 1, 1, 0.1, 0.5), ("V-1", "Shell", "P1", DAY, 3, 2, 0.2, 1.0)]
-    pit_heading = ("Asset", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Depth (mm)", "Width (mm)")
-    si_pits = [(*row[:2], "P2", DAY, *(round(number * 25.4, 6) for number in row[4:])) for row in pits]
-    database = results(tmp_path / "plant", us, pits, metric=[heading, *si], metric_pits=[pit_heading, *si_pits])
+def in_millimetres(rows: list[tuple], area: str) -> list[tuple]:
+    return [(*row[:2], area, DAY, *(round(number * 25.4, 6) for number in row[4:])) for row in rows]
+
+
+IN_INCHES = line((0.45, 0.40, 0.36, 0.40, 0.45))
+PITS_IN_INCHES = [("V-1", "Shell", "P1", DAY, 1, 1, 0.1, 0.5), ("V-1", "Shell", "P1", DAY, 3, 2, 0.2, 1.0)]
+BOTH_UNITS = vessel(
+    IN_INCHES,
+    PITS_IN_INCHES,
+    metric=[
+        ("Asset", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Thickness (mm)"),
+        *in_millimetres(IN_INCHES, "A2"),
+    ],
+    metric_pits=[
+        ("Asset", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Depth (mm)", "Width (mm)"),
+        *in_millimetres(PITS_IN_INCHES, "P2"),
+    ],
+)
+
+
+def test_inches_and_millimetres_give_the_same() -> None:
     for table, names in (("result.corroded_area", ("A1", "A2")), ("result.pit_area", ("P1", "P2"))):
-        first, second = (one(database, table, f"area = '{name}'") for name in names)
+        first, second = (BOTH_UNITS.one(table, f"area = '{name}'") for name in names)
         for column, value in first.items():
             if isinstance(value, float):
                 assert second[column] == pytest.approx(value, rel=1e-9, abs=1e-9), column
@@ -304,67 +344,82 @@ def test_inches_and_millimetres_give_the_same(tmp_path: Path) -> None:
 # ---- which survey counts, rate and life -----------------------------------------------------------------------------
 
 
-def test_a_later_survey_stands_in_place_of_an_earlier_one(tmp_path: Path) -> None:
-    before = [(*row[:3], date(2020, 5, 1), *row[4:]) for row in line((0.46, 0.46, 0.46))]
-    database = results(tmp_path / "plant", [*before, *line((0.44, 0.44, 0.44))])
-    found = {row["read_on"]: row for row in rows(database, "result.corroded_area")}
+def dated(day: date | None, *thicknesses: float, area: str = "A1") -> list[tuple]:
+    """Readings along the axis taken on another day, or on one that is not given."""
+    return [(*row[:3], day, *row[4:]) for row in line(thicknesses, area=area)]
+
+
+SURVEYED_TWICE = vessel([*dated(date(2020, 5, 1), 0.46, 0.46, 0.46), *line((0.44, 0.44, 0.44))])
+
+
+def test_a_later_survey_stands_in_place_of_an_earlier_one() -> None:
+    found = {row["read_on"]: row for row in SURVEYED_TWICE.rows("result.corroded_area")}
     assert found[date(2020, 5, 1)]["superseded_by"] == "survey of 2024-05-01"
     assert found[DAY]["superseded_by"] is None
     # The component loses nothing; the area lost 0.02 in over 1461 days (4 years): 0.005 in/year. It counts.
     assert found[DAY]["rate_mm_per_year"] == pytest.approx(0.005 * 25.4, rel=1e-9)
     # (0.44 - 0.409015) / 0.005 = 6.197 years
     assert found[DAY]["remaining_life_years"] == pytest.approx((0.44 - T_REQ) / 0.005, rel=1e-9)
-    assert one(database, "step.area_verdict")["retirement_on"] == found[DAY]["retirement_on"] == date(2030, 7, 12)
+    assert SURVEYED_TWICE.one("step.area_verdict")["retirement_on"] == found[DAY]["retirement_on"] == date(2030, 7, 12)
+
+
+CHANGED = {
+    event: vessel(
+        line((0.3, 0.3, 0.3)),
+        [("V-1", "Shell", "A1", DAY, 0, 0, 0.4, 1)],
+        events=[("Asset", "Component", "Date", "Event"), ("V-1", "Shell", date(2025, 1, 1), event)],
+    )
+    for event in ("replaced", "overlaid", "change of service")
+}
 
 
 @pytest.mark.parametrize(("event", "counts"), [("replaced", False), ("overlaid", False), ("change of service", True)])
-def test_a_wall_that_was_replaced_takes_its_areas_with_it(tmp_path: Path, event: str, counts: bool) -> None:
-    events = [("Asset", "Component", "Date", "Event"), ("V-1", "Shell", date(2025, 1, 1), event)]
-    pits = [("V-1", "Shell", "A1", DAY, 0, 0, 0.4, 1)]
-    database = results(tmp_path / "plant", line((0.3, 0.3, 0.3)), pits, events=events)
+def test_a_wall_that_was_replaced_takes_its_areas_with_it(event: str, counts: bool) -> None:
+    found = CHANGED[event]
     instead = None if counts else f"{event} on 2025-01-01"
-    assert one(database, "result.corroded_area")["superseded_by"] == instead
-    assert one(database, "result.pit_area")["superseded_by"] == instead
-    assert [row["is_below_required"] for row in rows(database, "step.area_verdict")] == ([True] if counts else [])
+    assert found.one("result.corroded_area")["superseded_by"] == instead
+    assert found.one("result.pit_area")["superseded_by"] == instead
+    assert [row["is_below_required"] for row in found.rows("step.area_verdict")] == ([True] if counts else [])
 
 
-def test_an_undated_survey_counts_and_has_no_life(tmp_path: Path) -> None:
-    areas = [(*row[:3], None, *row[4:]) for row in line((0.42, 0.42, 0.42))]
-    later = [(*row[:3], DAY, *row[4:]) for row in line((0.45, 0.45, 0.45))]
-    database = results(tmp_path / "plant", [*areas, *later])
-    undated = one(database, "result.corroded_area", "read_on IS NULL")
+UNDATED = vessel([*dated(None, 0.42, 0.42, 0.42), *line((0.45, 0.45, 0.45))])
+
+
+def test_an_undated_survey_counts_and_has_no_life() -> None:
+    undated = UNDATED.one("result.corroded_area", "read_on IS NULL")
     assert undated["superseded_by"] is None and undated["retirement_on"] is None
     assert undated["life_missing"] == "the date of the survey"
-    assert one(database, "step.area_verdict")["t_act_mm"] == pytest.approx(0.42 * 25.4)
+    assert UNDATED.one("step.area_verdict")["t_act_mm"] == pytest.approx(0.42 * 25.4)
 
 
-def test_what_is_missing_is_named(tmp_path: Path) -> None:
-    areas = [("V-1", "Boot", "A1", DAY, 0, 0, 0.4), ("V-1", "Shell", "A2", DAY, 0, 0, 0.4)]
-    pits = [("V-1", "Shell", "P1", DAY, 0, 0, 0.01, None), ("V-1", "Shell", "P2", DAY, 0, 0, None, 0.5)]
-    bare = (*SHELL[:5], None, SHELL[6])
-    database = results(tmp_path / "plant", areas, pits, components=[bare])
-    found = {row["area"]: row for row in rows(database, "step.area_verdict")}
+LACKING = vessel(
+    [("V-1", "Boot", "A1", DAY, 0, 0, 0.4), ("V-1", "Shell", "A2", DAY, 0, 0, 0.4)],
+    [("V-1", "Shell", "P1", DAY, 0, 0, 0.01, None), ("V-1", "Shell", "P2", DAY, 0, 0, None, 0.5)],
+    components=[(*SHELL[:5], None, SHELL[6])],
+)
+
+
+def test_what_is_missing_is_named() -> None:
+    found = {row["area"]: row for row in LACKING.rows("step.area_verdict")}
     assert found["A1"]["missing"] == "the component, which stands on no component sheet"
     assert found["A2"]["missing"] == "allowable stress"
     assert found["P1"]["missing"] == "allowable stress, the width of the pit in G2"
     assert found["P2"]["missing"] == "allowable stress, the depth of the pit in H3"
     for row in found.values():
         assert not row["is_below_required"] and row["margin"] is None and row["retirement_on"] is None
-    assert {row["average_verdict"] for row in rows(database, "result.corroded_area")} == {None}
-    assert {row["pit_verdict"] for row in rows(database, "result.pit_area")} == {None}
+    assert {row["average_verdict"] for row in LACKING.rows("result.corroded_area")} == {None}
+    assert {row["pit_verdict"] for row in LACKING.rows("result.pit_area")} == {None}
 
 
 # ---- pits -----------------------------------------------------------------------------------------------------------
 
 
-def pit(axial: float | None, around: float | None, depth: float, width: float, area: str = "P1") -> tuple:
-    return ("V-1", "Shell", area, DAY, axial, around, depth, width)
+SHALLOW = vessel(pits=[pit(0, 0, 0.08, 0.5), pit(3, 0, 0.08, 0.5), pit(40, 5, 0.05, 0.9)])
 
 
-def test_shallow_scattered_pits_may_be_ignored(tmp_path: Path) -> None:
+def test_shallow_scattered_pits_may_be_ignored() -> None:
     # Wall 0.5 in (the thinnest place), required 0.409015 in: an allowance of 0.090985 in. 0.08 in deep leaves 0.42 in.
-    database = results(tmp_path / "plant", pits=[pit(0, 0, 0.08, 0.5), pit(3, 0, 0.08, 0.5), pit(40, 5, 0.05, 0.9)])
-    row = one(database, "result.pit_area")
+    row = SHALLOW.one("result.pit_area")
     assert row["pit_verdict"] == "pits may be ignored"
     assert row["pit_allowance_mm"] == pytest.approx((0.5 - T_REQ) * 25.4, rel=1e-9)
     assert row["pit_remaining_mm"] == pytest.approx(0.42 * 25.4, rel=1e-12)
@@ -372,38 +427,41 @@ def test_shallow_scattered_pits_may_be_ignored(tmp_path: Path) -> None:
     # The fullest line holds the first two: 0.5 + 0.5 in; the third is 40 in away.
     assert (row["line_pits"], row["line_width_mm"]) == (2, pytest.approx(25.4))
     assert row["screening_verdict"] is None
-    assert not one(database, "step.area_verdict")["is_below_required"]
+    assert not SHALLOW.one("step.area_verdict")["is_below_required"]
 
 
-def test_a_pit_deeper_than_half_the_required_thickness(tmp_path: Path) -> None:
+DEEP = vessel(pits=[pit(0, 0, 0.30, 0.5)])
+LESS_DEEP = vessel(pits=[pit(0, 0, 0.29, 0.5)])
+
+
+def test_a_pit_deeper_than_half_the_required_thickness() -> None:
     # Half of 0.409015 is 0.204508: a pit of 0.30 in leaves 0.20 in; it reaches 0.30 - 0.090985 = 0.209015 below.
-    database = results(tmp_path / "plant", pits=[pit(0, 0, 0.30, 0.5)])
-    row = one(database, "result.pit_area")
+    row = DEEP.one("result.pit_area")
     assert row["pit_verdict"] == (
         "pits may not be ignored: the deepest leaves 0.2000 in, less than half the required thickness, 0.2045 in"
     )
     assert row["pit_below_required_mm"] == pytest.approx((0.30 - 0.5 + T_REQ) * 25.4, rel=1e-9)
     assert row["screening_verdict"] == "screening does not apply: there are no thickness readings of the area"
-    verdict = one(database, "step.area_verdict")
+    verdict = DEEP.one("step.area_verdict")
     assert verdict["is_below_required"] and verdict["governed_by"] == "pits"
     assert verdict["margin"] == pytest.approx((0.2 - T_REQ) / T_REQ, rel=1e-9)
     # 0.29 in leaves 0.21 in: it may be ignored.
-    assert one(results(tmp_path / "other", pits=[pit(0, 0, 0.29, 0.5)]), "result.pit_area")["pit_verdict"] == (
-        "pits may be ignored"
-    )
+    assert LESS_DEEP.one("result.pit_area")["pit_verdict"] == "pits may be ignored"
 
 
-def test_area_of_pits_in_the_fullest_circle(tmp_path: Path) -> None:
+NEAR = [pit(0, 0, 0.2, 2.5, "near"), pit(6, 8, 0.2, 2.5, "near")]
+APART = [pit(0, 0, 0.2, 2.5, "apart"), pit(11, 0, 0.2, 2.5, "apart")]
+PAIRS = vessel(pits=[*NEAR, *APART])
+
+
+def test_area_of_pits_in_the_fullest_circle() -> None:
     # Pits 2.5 in wide: 4.909 in2 = 3167 mm2 each. Two of them 10 in apart (from rim to rim 7.5 in) are touched by one
     # circle of 8 in: 6334 mm2, 1.4075 of 4500 mm2. 11 in apart (8.5 in from rim to rim) they are not.
-    near = [pit(0, 0, 0.2, 2.5, "near"), pit(6, 8, 0.2, 2.5, "near")]
-    apart = [pit(0, 0, 0.2, 2.5, "apart"), pit(11, 0, 0.2, 2.5, "apart")]
-    database = results(tmp_path / "plant", pits=[*near, *apart])
-    row = one(database, "result.pit_area", "area = 'near'")
+    row = PAIRS.one("result.pit_area", "area = 'near'")
     assert row["pit_area_sum_mm2"] == pytest.approx(2 * math.pi / 4 * 63.5**2, rel=1e-12)
     assert row["pit_area_share"] == pytest.approx(6333.84 / 4500, rel=1e-5)
     assert "their area in one circle of 8.000 in is 1.4075 of what may be ignored" in row["pit_verdict"]
-    other = one(database, "result.pit_area", "area = 'apart'")
+    other = PAIRS.one("result.pit_area", "area = 'apart'")
     assert (other["circle_pits"], other["line_pits"]) == (1, 1)
     # One pit of 2.5 in is wider than 50 mm by itself.
     assert other["pit_verdict"] == (
@@ -411,59 +469,76 @@ def test_area_of_pits_in_the_fullest_circle(tmp_path: Path) -> None:
     )
 
 
-def test_pits_without_readings_of_their_area_take_the_components_rate(tmp_path: Path) -> None:
+def two_readings(first: float, last: float) -> list[tuple]:
+    """Readings of the shell away from every area, ten years apart."""
+    return [("V-1", "Shell", 1, date(2014, 5, 1), first), ("V-1", "Shell", 1, DAY, last)]
+
+
+PITS_OF_A_WALL_THAT_LOSES = vessel(pits=[pit(0, 0, 0.05, 2.5)], readings=two_readings(0.54, 0.5))
+
+
+def test_pits_without_readings_of_their_area_take_the_components_rate() -> None:
     # 0.54 to 0.50 in over 3653 days (10.0014 years): 0.0039995 in/year. Pits wider than 50 mm and no deeper than the
     # allowance leave 0.45 in: (0.45 - 0.409015) / 0.0039995 = 10.2477 years, 3742 whole days: 2034-07-30.
-    readings = (("V-1", "Shell", 1, date(2014, 5, 1), 0.54), ("V-1", "Shell", 1, DAY, 0.5))
-    row = one(results(tmp_path / "plant", pits=[pit(0, 0, 0.05, 2.5)], readings=readings), "step.area_verdict")
+    row = PITS_OF_A_WALL_THAT_LOSES.one("step.area_verdict")
     assert not row["is_below_required"] and row["governed_by"] == "pits"
     assert row["remaining_life_years"] == pytest.approx((0.45 - T_REQ) / (0.04 * 365.25 / 3653), rel=1e-9)
     assert row["retirement_on"] == date(2034, 7, 30)
 
 
-def test_pits_on_either_side_of_the_origin_are_neighbours(tmp_path: Path) -> None:
+PITS_AT_THE_ORIGIN = vessel(pits=[pit(0, 150, 0.2, 1.2), pit(0, 1, 0.2, 1.2)])
+
+
+def test_pits_on_either_side_of_the_origin_are_neighbours() -> None:
     # Circumference pi x 48 = 150.8 in: 150 in and 1 in are 1.8 in apart.
-    row = one(results(tmp_path / "plant", pits=[pit(0, 150, 0.2, 1.2), pit(0, 1, 0.2, 1.2)]), "result.pit_area")
+    row = PITS_AT_THE_ORIGIN.one("result.pit_area")
     assert (row["circle_pits"], row["line_pits"]) == (2, 2)
     assert row["line_width_mm"] == pytest.approx(2.4 * 25.4)
 
 
-def test_a_line_that_touches_rims_only_is_found(tmp_path: Path) -> None:
+RIMS = vessel(pits=[pit(0, 0, 0.05, 1), pit(3, 0.9, 0.05, 1), pit(6, 0, 0.05, 1)])
+
+
+def test_a_line_that_touches_rims_only_is_found() -> None:
     # Three pits 1 in wide at 0, 0.9 and 0 in around, 3 in apart: no line through two centres touches the third (it
     # passes 0.9 and 0.675 in away), but the line at 0.45 in touches all three: 3 in together.
-    row = one(
-        results(tmp_path / "plant", pits=[pit(0, 0, 0.05, 1), pit(3, 0.9, 0.05, 1), pit(6, 0, 0.05, 1)]),
-        "result.pit_area",
-    )
+    row = RIMS.one("result.pit_area")
     assert (row["line_pits"], row["line_width_mm"]) == (3, pytest.approx(3 * 25.4))
 
 
-@pytest.mark.parametrize("reason", ["no position", "very many"])
-def test_pits_that_cannot_be_searched_count_together(tmp_path: Path, reason: str) -> None:
-    if reason == "no position":
-        pits = [pit(0, 0, 0.2, 0.3), pit(100, 0, 0.2, 0.3), pit(None, None, 0.2, 0.3)]
-    else:
-        pits = [pit(20 * place, 0, 0.2, 0.01) for place in range(201)]
-    row = one(results(tmp_path / "plant", pits=pits), "result.pit_area")
-    assert row["circle_pits"] == row["line_pits"] == len(pits)
-    assert row["together_because"] == (
-        "not every pit has a position"
-        if reason == "no position"
-        else "there are more pits than are searched one by one"
-    )
+WITHOUT_A_POSITION = vessel(pits=[pit(0, 0, 0.2, 0.3), pit(100, 0, 0.2, 0.3), pit(None, None, 0.2, 0.3)])
+VERY_MANY = vessel(pits=[pit(20 * place, 0, 0.2, 0.01) for place in range(201)])
 
 
-def test_the_wall_around_pits_is_the_average_of_the_areas_readings(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("found", "pits", "because"),
+    [
+        (WITHOUT_A_POSITION, 3, "not every pit has a position"),
+        (VERY_MANY, 201, "there are more pits than are searched one by one"),
+    ],
+    ids=["no position", "very many"],
+)
+def test_pits_that_cannot_be_searched_count_together(found: Vessel, pits: int, because: str) -> None:
+    row = found.one("result.pit_area")
+    assert row["circle_pits"] == row["line_pits"] == pits
+    assert row["together_because"] == because
+
+
+PITS_AND_READINGS = vessel(line((0.44, 0.42, 0.44), area="P1"), [pit(0, 0, 0.1, 0.5)])
+
+
+def test_the_wall_around_pits_is_the_average_of_the_areas_readings() -> None:
     # 0.44 + 0.42 + 0.44 = 1.30, over three 0.433333 in.
-    database = results(tmp_path / "plant", line((0.44, 0.42, 0.44), area="P1"), [pit(0, 0, 0.1, 0.5)])
-    row = one(database, "result.pit_area")
+    row = PITS_AND_READINGS.one("result.pit_area")
     assert row["surrounding_thickness_mm"] == pytest.approx(1.30 / 3 * 25.4, rel=1e-12)
     assert row["surrounding_from"] == "average of the area's readings of 2024-05-01"
 
 
-def test_a_wall_below_required_around_the_pits(tmp_path: Path) -> None:
-    database = results(tmp_path / "plant", line((0.40, 0.40, 0.40), area="P1"), [pit(0, 0, 0.01, 0.1)])
-    row = one(database, "result.pit_area")
+PITS_IN_A_THIN_WALL = vessel(line((0.40, 0.40, 0.40), area="P1"), [pit(0, 0, 0.01, 0.1)])
+
+
+def test_a_wall_below_required_around_the_pits() -> None:
+    row = PITS_IN_A_THIN_WALL.one("result.pit_area")
     assert row["pit_verdict"].startswith("pits may not be ignored: the wall around them, 0.4000 in, is below")
     assert row["counted_pits"] == 1
 
@@ -506,13 +581,15 @@ def fullest_line(pits: list[tuple[float, float, float, float]], wider: float) ->
     return best
 
 
-def test_random_pits_agree_with_trial_circles_and_lines(tmp_path: Path) -> None:
+CHANCE = random.Random(7)
+PITS_AT_RANDOM = {f"R{number}": random_pits(CHANCE) for number in range(12)}
+OF_RANDOM_PITS = vessel(pits=[pit(*found, area=name) for name, pits in PITS_AT_RANDOM.items() for found in pits])
+
+
+def test_random_pits_agree_with_trial_circles_and_lines() -> None:
     """No trial circle or line is fuller than the one found, and none found is fuller than trials of wider pits."""
-    chance = random.Random(7)
-    areas = {f"R{number}": random_pits(chance) for number in range(12)}
-    sheet = [pit(*found, area=name) for name, pits in areas.items() for found in pits]
-    stored = {row["area"]: row for row in rows(results(tmp_path / "plant", pits=sheet), "result.pit_area")}
-    for name, pits in areas.items():
+    stored = {row["area"]: row for row in OF_RANDOM_PITS.rows("result.pit_area")}
+    for name, pits in PITS_AT_RANDOM.items():
         row = stored[name]
         area, width = row["pit_area_sum_mm2"] / 25.4**2, row["line_width_mm"] / 25.4
         # The grid of centres leaves 0.0708 in; the lines 0.02 in, and half a degree of 17 in, 0.148 in.
@@ -521,19 +598,25 @@ def test_random_pits_agree_with_trial_circles_and_lines(tmp_path: Path) -> None:
     assert len({row["circle_pits"] for row in stored.values()}) > 3
 
 
-def test_one_more_pit_never_makes_it_better(tmp_path: Path) -> None:
+def less_and_more(areas: int) -> list[tuple]:
+    """Areas L0, L1 ... of random pits, and M0, M1 ... of the same with one more."""
     chance = random.Random(11)
-    sheet, areas = [], []
-    for number in range(40):
+    sheet = []
+    for number in range(areas):
         pits = random_pits(chance)
         more = [*pits, *random_pits(chance)[:1]]
-        areas.append(number)
         sheet += [pit(*found, area=f"L{number}") for found in pits]
         sheet += [pit(*found, area=f"M{number}") for found in more]
-    database = results(tmp_path / "plant", pits=sheet)
-    stored = {row["area"]: row for row in rows(database, "result.pit_area")}
-    below = {row["area"]: row["is_below_required"] for row in rows(database, "step.area_verdict")}
-    for number in areas:
+    return sheet
+
+
+ONE_MORE_PIT = vessel(pits=less_and_more(40))
+
+
+def test_one_more_pit_never_makes_it_better() -> None:
+    stored = {row["area"]: row for row in ONE_MORE_PIT.rows("result.pit_area")}
+    below = {row["area"]: row["is_below_required"] for row in ONE_MORE_PIT.rows("step.area_verdict")}
+    for number in range(40):
         less, more_pits = stored[f"L{number}"], stored[f"M{number}"]
         assert more_pits["pit_area_share"] >= less["pit_area_share"] - 1e-12
         assert more_pits["line_width_mm"] >= less["line_width_mm"] - 1e-9
@@ -551,9 +634,11 @@ def test_one_more_pit_never_makes_it_better(tmp_path: Path) -> None:
 LOCAL = line((0.41, 0.38, 0.34, 0.30, 0.34, 0.38, 0.41), 1.0)
 
 
-def test_screening_of_a_local_area_by_hand(tmp_path: Path) -> None:
-    database = results(tmp_path / "plant", LOCAL)
-    row = one(database, "result.corroded_area")
+LOCAL_ALONE = vessel(LOCAL)
+
+
+def test_screening_of_a_local_area_by_hand() -> None:
+    row = LOCAL_ALONE.one("result.corroded_area")
     assert row["average_verdict"] == "average is below required"
     assert row["future_loss_mm"] == 0.0
     assert row["thickness_ratio"] == pytest.approx(0.6, rel=1e-12)
@@ -563,41 +648,50 @@ def test_screening_of_a_local_area_by_hand(tmp_path: Path) -> None:
     assert row["screening_verdict"] == "screening not passed"
     # 250 psi x 0.833902 / 0.90 = 231.639 psi
     assert row["reduced_mawp_mpa"] / 250 * 145.0377 * 250 == pytest.approx(231.639, abs=1e-3)
-    verdict = one(database, "step.area_verdict")
+    verdict = LOCAL_ALONE.one("step.area_verdict")
     assert verdict["is_below_required"] and verdict["governed_by"] == "average"
     assert verdict["margin"] == pytest.approx((2.56 / 7 - T_REQ) / T_REQ, rel=1e-9)
     assert "away from the weld 0.3480 in would do" in verdict["sentence"]
 
 
-def test_loss_to_the_next_inspection_is_taken_off(tmp_path: Path) -> None:
+LOSS_TO_COME = vessel(LOCAL, readings=two_readings(0.52, 0.5))
+
+
+def test_loss_to_the_next_inspection_is_taken_off() -> None:
     # 0.52 to 0.50 in over 3653 days: 0.02 / 10.0014 years; (0.50 - 0.409015) / 0.0019997 = 45.5 years, so the cap,
     # ten years: due 3652 days after 2024-05-01. FCA = 0.0019997 x 3652 / 365.25 = 0.0199945 in.
-    readings = (("V-1", "Shell", 1, date(2014, 5, 1), 0.52), ("V-1", "Shell", 1, DAY, 0.5))
-    row = one(results(tmp_path / "plant", LOCAL, readings=readings), "result.corroded_area")
+    row = LOSS_TO_COME.one("result.corroded_area")
     assert (row["next_inspection_on"], row["days_to_next"]) == (date(2034, 5, 1), 3652)
     assert row["future_loss_mm"] == pytest.approx(0.02 * 3652 / 3653 * 25.4, rel=1e-9)
     assert row["thickness_ratio"] == pytest.approx((0.30 - 0.0199945) / (0.50 - 0.0199945), rel=1e-6)
 
 
-def test_a_screening_that_passes_changes_no_verdict(tmp_path: Path) -> None:
+SCREENED = vessel(line((0.40,) * 5, 1.0))
+
+
+def test_a_screening_that_passes_changes_no_verdict() -> None:
     # 0.40 in everywhere over 4 in beside 0.50 in: R_t 0.8, lambda 1.05, above 0.90; the average stays below 0.409.
-    database = results(tmp_path / "plant", line((0.40,) * 5, 1.0))
-    row = one(database, "result.corroded_area")
+    row = SCREENED.one("result.corroded_area")
     assert row["screening_verdict"] == "screened: for the engineer"
     assert row["strength_factor"] > 0.9 and row["reduced_mawp_mpa"] is None
     assert row["average_verdict"] == "average is below required"
-    assert one(database, "step.area_verdict")["is_below_required"]
+    assert SCREENED.one("step.area_verdict")["is_below_required"]
 
 
-def test_point_readings_are_screened_by_their_scatter(tmp_path: Path) -> None:
+def scattered(thicknesses: tuple[float, ...], area: str = "A1") -> list[tuple]:
+    """Readings without positions."""
+    return [("V-1", "Shell", area, DAY, None, None, t) for t in thicknesses]
+
+
+POINTS = (0.405, 0.4, 0.41, 0.395, 0.41, 0.395, 0.41, 0.4, 0.4, 0.385, 0.395, 0.4, 0.41, 0.39, 0.4)
+POINT_READINGS = vessel(
+    [*scattered(POINTS), *scattered(POINTS[:14], "A2"), *scattered((*POINTS[:14], 0.15), "A3")],
+)
+
+
+def test_point_readings_are_screened_by_their_scatter() -> None:
     """Fifteen readings with the scatter of the table of checks: 0.400333 in, COV 0.019156; they need their average."""
-    values = (0.405, 0.4, 0.41, 0.395, 0.41, 0.395, 0.41, 0.4, 0.4, 0.385, 0.395, 0.4, 0.41, 0.39, 0.4)
-    flat = [("V-1", "Shell", "A1", DAY, None, None, t) for t in values]
-    few = [("V-1", "Shell", "A2", DAY, None, None, t) for t in values[:14]]
-    wide = [("V-1", "Shell", "A3", DAY, None, None, t) for t in (*values[:14], 0.15)]
-    found = {
-        row["area"]: row for row in rows(results(tmp_path / "plant", [*flat, *few, *wide]), "result.corroded_area")
-    }
+    found = {row["area"]: row for row in POINT_READINGS.rows("result.corroded_area")}
     assert found["A1"]["survey_average_mm"] / 25.4 == pytest.approx(0.400333, abs=5e-7)
     assert found["A1"]["coefficient_of_variation"] == pytest.approx(0.019156, abs=5e-7)
     assert found["A1"]["screening_verdict"] == "screening not passed"  # the average itself is below 0.409 in
@@ -606,34 +700,43 @@ def test_point_readings_are_screened_by_their_scatter(tmp_path: Path) -> None:
     assert found["A3"]["lowest_below_half"]
 
 
-def test_scattered_points_whose_average_is_enough_pass(tmp_path: Path) -> None:
+SCATTERED = vessel(scattered((0.40, *(0.4535714,) * 14)))
+
+
+def test_scattered_points_whose_average_is_enough_pass() -> None:
     """Without positions the lowest reading, 0.40 in, is below; the average 0.45 in and 0.40 in left are enough."""
-    flat = [("V-1", "Shell", "A1", DAY, None, None, t) for t in (0.40, *(0.4535714,) * 14)]
-    row = one(results(tmp_path / "plant", flat), "result.corroded_area")
+    row = SCATTERED.one("result.corroded_area")
     assert row["average_verdict"] == "average is below required"
     assert row["screening_verdict"] == "screened: for the engineer"
     # half of 0.409 is 0.2045; 0.2 x 0.5 = 0.1 and 2.5 mm are less.
     assert row["least_local_mm"] == pytest.approx(T_REQ / 2 * 25.4, rel=1e-9)
 
 
-def test_a_wall_worn_all_over_is_not_screened(tmp_path: Path) -> None:
-    readings = (("V-1", "Shell", 1, date(2014, 5, 1), 0.4), ("V-1", "Shell", 1, DAY, 0.4))
-    row = one(results(tmp_path / "plant", LOCAL, readings=readings), "result.corroded_area")
+WORN_ALL_OVER = vessel(LOCAL, readings=two_readings(0.4, 0.4))
+
+
+def test_a_wall_worn_all_over_is_not_screened() -> None:
+    row = WORN_ALL_OVER.one("result.corroded_area")
     assert row["screening_verdict"].startswith("screening does not apply: the wall away from the area")
 
 
-def test_pits_reach_into_the_screening(tmp_path: Path) -> None:
+LOCAL_WITH_A_PIT = vessel(LOCAL, [pit(20, 10, 0.40, 0.5, "A1")])
+
+
+def test_pits_reach_into_the_screening() -> None:
     """A pit of 0.40 in in the wall of the area's average, 0.365714 in, is through: nothing is left."""
-    database = results(tmp_path / "plant", LOCAL, [pit(20, 10, 0.40, 0.5, "A1")])
-    row = one(database, "result.corroded_area")
+    row = LOCAL_WITH_A_PIT.one("result.corroded_area")
     assert row["lowest_from"] == "wall left under the deepest pit"
     assert row["screening_verdict"] == "screening not passed"
     assert row["area_extent_mm"] == pytest.approx(20.25 * 25.4)
-    assert one(database, "step.area_verdict")["governed_by"] == "pits"
+    assert LOCAL_WITH_A_PIT.one("step.area_verdict")["governed_by"] == "pits"
 
 
-def test_nothing_is_screened_that_is_enough(tmp_path: Path) -> None:
-    row = one(results(tmp_path / "plant", line((0.48,) * 5)), "result.corroded_area")
+ENOUGH = vessel(line((0.48,) * 5))
+
+
+def test_nothing_is_screened_that_is_enough() -> None:
+    row = ENOUGH.one("result.corroded_area")
     assert row["screening_verdict"] is None and row["reduced_mawp_mpa"] is None
 
 
@@ -658,15 +761,22 @@ def test_a_thicker_wall_never_has_a_lower_strength_factor(
 # ---- why ------------------------------------------------------------------------------------------------------------
 
 
-def test_every_number_of_an_area_is_recomputed(tmp_path: Path) -> None:
-    before = [(*row[:3], date(2020, 5, 1), *row[4:]) for row in line((0.46, 0.46, 0.46), area="A2")]
-    areas = [*LOCAL, *before, *line((0.45, 0.40, 0.45), area="A2"), ("V-1", "Boot", "A3", DAY, 0, 0, 0.4)]
-    flat = [("V-1", "Shell", "A4", DAY, None, None, 0.4) for _ in range(15)]
-    pits = [pit(0, 10, 0.2, 0.5, "A1"), pit(2, 11, 0.3, 1.0, "A1"), pit(0, 0, 0.3, 0.5), pit(1, 1, 0.2, 3)]
-    database = results(tmp_path / "plant", [*areas, *flat], pits)
-    connection = open_results(database)
+TOLD = vessel(
+    [
+        *LOCAL,
+        *dated(date(2020, 5, 1), 0.46, 0.46, 0.46, area="A2"),
+        *line((0.45, 0.40, 0.45), area="A2"),
+        ("V-1", "Boot", "A3", DAY, 0, 0, 0.4),
+        *scattered((0.4,) * 15, "A4"),
+    ],
+    [pit(0, 10, 0.2, 0.5, "A1"), pit(2, 11, 0.3, 1.0, "A1"), pit(0, 0, 0.3, 0.5), pit(1, 1, 0.2, 3)],
+)
+
+
+def test_every_number_of_an_area_is_recomputed() -> None:
+    connection = PLANT.results
     ids: set[str] = set()
-    for area in rows(database, "step.area_verdict"):
+    for area in TOLD.rows("step.area_verdict"):
         told = explain_area(connection, area["asset"], area["component"], area["area"])
         assert told.faults == []
         assert told.sentence == area["sentence"]
@@ -681,18 +791,30 @@ def test_every_number_of_an_area_is_recomputed(tmp_path: Path) -> None:
         "thickness_ratio", "area_extent", "length_parameter", "folias_cylinder", "strength_factor", "reduced_mawp",
     }  # fmt: skip
     assert own <= ids
-    told = explain_area(connection, "V-1", "Shell", "A1", "si")
+    told = explain_area(connection, TOLD.tag, "Shell", "A1", "si")
     assert any("mm" in link.shown for link in told.links)
     assert "accepts nothing" in told.cautions[1] + told.cautions[0]
     assert any(text.startswith("survey of 2024-05-01: average is below required") for text in told.as_text())
 
 
 def test_a_stored_number_that_was_changed_is_a_fault(tmp_path: Path) -> None:
-    database = results(tmp_path / "plant", LOCAL, [pit(0, 10, 0.2, 0.5, "A1")])
-    with duckdb.connect(str(database.resolve())) as connection:
+    database = tmp_path / "changed.duckdb"
+    shutil.copy(PLANT.database.resolve(), database)
+    with duckdb.connect(str(database)) as connection:
         connection.execute("UPDATE result.corroded_area SET t_act_mm = 12, strength_factor = 0.95")
         connection.execute("UPDATE result.pit_area SET pit_area_sum_mm2 = 1")
-    told = explain_area(open_results(database), "V-1", "Shell", "A1")
+    told = explain_area(open_results(database), LOCAL_WITH_A_PIT.tag, "Shell", "A1")
     said = " ".join(told.faults)
     assert "average of readings" in said and "remaining strength factor" in said
     assert "area of the pits in the circle" in said
+
+
+# ---- all of them in one plant ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("found", [LOSS_TO_COME, TOLD], ids=["loss to come", "told"])
+def test_a_vessel_among_the_others_stands_as_it_does_alone(tmp_path: Path, found: Vessel) -> None:
+    apart = PLANT.rows_apart(found.tag, tmp_path / "plant")
+    assert sum(len(alone) for _, alone in apart.values()) > 10
+    for table, (among, alone) in apart.items():
+        assert among == alone, table

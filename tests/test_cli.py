@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shutil
 from datetime import date
 from pathlib import Path
 
@@ -31,6 +32,14 @@ def plant(folder: Path, **more: object) -> Path:
         "inspections": [["V-1", "internal", date(2025, 6, 1), "fit"], ["V-1", "external", date(2025, 6, 1), "fit"]],
     }
     return write_plant(folder, **{**parts, **more})  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The plant with its results, for the tests that only read them."""
+    folder = plant(tmp_path_factory.mktemp("built") / "plant")
+    assert main(["build", str(folder), *AS_OF]) == 0
+    return folder
 
 
 def said(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
@@ -71,12 +80,17 @@ def test_build_honours_the_database_option(tmp_path: Path, capsys: pytest.Captur
     assert [row["asset"] for row in json.loads(out)] == ["V-1"]
 
 
-def test_the_database_path_opens_as_the_newest_build_in_any_program(tmp_path: Path) -> None:
-    folder = plant(tmp_path / "plant")
-    for as_of in ("2026-01-01", "2026-02-01"):
-        assert main(["build", str(folder), "--as-of", as_of]) == 0
+def test_the_database_path_opens_as_the_newest_build_in_any_program(built: Path, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(built, tmp_path / "plant", symlinks=True))
+
+    def opens_as_of() -> str:
         with duckdb.connect(str((folder / "results.duckdb").resolve()), read_only=True) as connection:
-            assert connection.execute("SELECT as_of::VARCHAR FROM result.build").fetchall() == [(as_of,)]
+            ((as_of,),) = connection.execute("SELECT as_of::VARCHAR FROM result.build").fetchall()
+            return str(as_of)
+
+    assert opens_as_of() == "2026-01-01"
+    assert main(["build", str(folder), "--as-of", "2026-02-01"]) == 0
+    assert opens_as_of() == "2026-02-01"
 
 
 def test_rank_in_three_forms(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -96,10 +110,8 @@ def test_rank_in_three_forms(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert listed[0]["state"] == "overdue"
 
 
-def test_explain_shows_formula_numbers_clause_and_cell(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    folder = plant(tmp_path / "plant")
-    said(capsys, "build", str(folder), *AS_OF)
-    code, out, _ = said(capsys, "explain", "V-1", "--database", str(folder / "results.duckdb"))
+def test_explain_shows_formula_numbers_clause_and_cell(built: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = said(capsys, "explain", "V-1", "--database", str(built / "results.duckdb"))
     assert code == 0
     # By hand: Ro = 30 + 0.75 = 30.75 in; t = 200 x 30.75 / (20 000 x 0.85 + 0.4 x 200) = 6150 / 17 080 = 0.36007 in.
     assert "t_L = P × Ro / (S × E + 0.4 × P)" in out
@@ -121,12 +133,12 @@ def test_check_reads_without_publishing(tmp_path: Path, capsys: pytest.CaptureFi
     assert sorted(path.name for path in folder.iterdir()) == ["plant.xlsx"]
 
 
-def test_building_twice_gives_identical_results(tmp_path: Path) -> None:
-    folder = plant(tmp_path / "plant")
+def test_building_twice_gives_identical_results(built: Path, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(built, tmp_path / "plant", symlinks=True))
+    again = tmp_path / "again.duckdb"  # beside nothing that holds the facts of the files already
+    assert main(["build", str(folder), "--database", str(again), *AS_OF]) == 0
     dumps = []
-    for name in ("one", "two"):
-        database = tmp_path / f"{name}.duckdb"
-        assert main(["build", str(folder), "--database", str(database), *AS_OF]) == 0
+    for database in (folder / "results.duckdb", again):
         with duckdb.connect(str(database.resolve()), read_only=True) as connection:
             tables = connection.execute(
                 "SELECT schema_name || '.' || table_name FROM duckdb_tables() ORDER BY ALL"
@@ -209,11 +221,9 @@ def test_a_wrong_basis_names_the_key_and_what_is_accepted(
 
 
 def test_an_asset_a_component_and_a_location_that_are_not_there(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    built: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    folder = plant(tmp_path / "plant")
-    said(capsys, "build", str(folder), *AS_OF)
-    database = ("--database", str(folder / "results.duckdb"))
+    database = ("--database", str(built / "results.duckdb"))
     assert "V-9: there is no such asset" in one_line(said(capsys, "explain", "V-9", *database)[2])
     assert "there is no such component; V-1 has Shell" in one_line(said(capsys, "explain", "V-1", "Head", *database)[2])
     error = said(capsys, "explain", "V-1", "Shell", "--location", "9", *database)[2]
@@ -255,22 +265,37 @@ def test_a_reading_that_cannot_be_read(tmp_path: Path, capsys: pytest.CaptureFix
     assert "set aside: plant.xlsx, readings, E3 “smudged”" in out
 
 
-def test_an_unknown_kind_makes_the_component_not_assessable(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    folder = plant(tmp_path / "plant", components=[["V-1", "Shell", "wobbly part", 0.75, 0.125, 20000, 0.85]])
-    assert said(capsys, "build", str(folder), *AS_OF)[0] == 0
-    ((severity, _, sheet, cell, text, reason, _),) = ledger(folder)
+@pytest.fixture(scope="module")
+def lacking(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two vessels, each with a cell its component cannot do without."""
+    tags, days = ("V-1", "V-2"), ((date(2015, 6, 1), 0.75), (date(2025, 6, 1), 0.70))
+    folder = plant(
+        tmp_path_factory.mktemp("lacking") / "plant",
+        assets=[[tag, "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"] for tag in tags],
+        locations=[[tag, "Shell", "1", 0.5] for tag in tags],
+        readings=[[tag, "Shell", "1", *read] for tag in tags for read in days],
+        inspections=[[tag, kind, date(2025, 6, 1), "fit"] for tag in tags for kind in ("internal", "external")],
+        components=[
+            ["V-1", "Shell", "wobbly part", 0.75, 0.125, 20000, 0.85],
+            ["V-2", "Shell", "shell", 0.75, 0.125, 0, 0.85],
+        ],
+    )
+    assert main(["build", str(folder), *AS_OF]) == 0
+    return folder
+
+
+def test_an_unknown_kind_makes_the_component_not_assessable(lacking: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (severity, _, sheet, cell, text, reason, _), _ = ledger(lacking)
     assert (severity, sheet, cell, text) == ("set aside", "parts", "C2", "wobbly part")
     assert "torispherical head" in reason  # the accepted kinds are named
-    out = said(capsys, "explain", "V-1", "--database", str(folder / "results.duckdb"))[1]
+    out = said(capsys, "explain", "V-1", "--database", str(lacking / "results.duckdb"))[1]
     assert out.startswith("V-1: not assessable")
     assert "Shell: missing is component kind" in out
 
 
-def test_zero_stress_makes_the_component_not_assessable(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    folder = plant(tmp_path / "plant", components=[["V-1", "Shell", "shell", 0.75, 0.125, 0, 0.85]])
-    assert said(capsys, "build", str(folder), *AS_OF)[0] == 0
-    assert [(line[0], line[3], line[4]) for line in ledger(folder)] == [("set aside", "F2", "0")]
-    out = said(capsys, "explain", "V-1", "--database", str(folder / "results.duckdb"))[1]
+def test_zero_stress_makes_the_component_not_assessable(lacking: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert [(line[0], line[3], line[4]) for line in ledger(lacking)[1:]] == [("set aside", "F3", "0")]
+    out = said(capsys, "explain", "V-2", "--database", str(lacking / "results.duckdb"))[1]
     assert "Shell: missing is allowable stress" in out
 
 
@@ -291,23 +316,23 @@ def test_a_file_that_has_gone_missing_is_said(tmp_path: Path, capsys: pytest.Cap
     assert "the record keeps its last version" in effect
 
 
-@pytest.mark.parametrize("content", [b"", b"not a workbook", b"PK\x03\x04 cut short"])
-def test_a_broken_file_does_not_stop_the_others(
-    content: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_broken_files_do_not_stop_the_others(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = plant(tmp_path / "plant")
-    (folder / "broken.xlsx").write_bytes(content)
+    broken = {"cut.xlsx": b"PK\x03\x04 cut short", "empty.xlsx": b"", "words.xlsx": b"not a workbook"}
+    for name, content in broken.items():
+        (folder / name).write_bytes(content)
     code, out, err = said(capsys, "build", str(folder), *AS_OF)
     assert (code, err) == (0, "")
-    assert "2 files, 1 assets" in out and "2 readings" in out
-    ((severity, file, _, _, _, reason, _),) = ledger(folder)
-    assert (severity, file) == ("set aside", "broken.xlsx")
-    assert ":" in reason  # what is wrong: what to do
+    assert "4 files, 1 assets" in out and "2 readings" in out
+    lines = ledger(folder)
+    assert [(severity, file) for severity, file, *_ in lines] == [("set aside", name) for name in broken]
+    assert all(":" in reason for *_, reason, _ in lines)  # what is wrong: what to do
 
 
-def test_a_build_that_fails_leaves_the_old_results(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    folder = plant(tmp_path / "plant")
-    said(capsys, "build", str(folder), *AS_OF)
+def test_a_build_that_fails_leaves_the_old_results(
+    built: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = Path(shutil.copytree(built, tmp_path / "plant", symlinks=True))
     before = (folder / "results.duckdb").resolve()
     (folder / "basis.toml").write_text("units = 'imperial'\n")
     assert said(capsys, "build", str(folder), *AS_OF)[0] == 2

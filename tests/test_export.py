@@ -13,10 +13,10 @@ import re
 import shutil
 import zipfile
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -791,11 +791,24 @@ BASES = {
 }
 
 
+@pytest.fixture(scope="module")
+def of_every_kind(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Audit]:
+    """The workbook of that plant under each basis, made at first use."""
+
+    @cache
+    def made(name: str) -> Audit:
+        folder = tmp_path_factory.mktemp("every kind")
+        (folder / "plant").mkdir()
+        return audit(every_kind(folder / "plant", BASES[name][0]), folder)
+
+    return made
+
+
 @needs_office
-@pytest.mark.parametrize(("basis", "noisy"), BASES.values(), ids=BASES)
-def test_every_kind_and_policy_agrees(tmp_path: Path, basis: str, noisy: str) -> None:
-    (tmp_path / "plant").mkdir()
-    made = audit(every_kind(tmp_path / "plant", basis), tmp_path)
+@pytest.mark.parametrize("name", BASES)
+def test_every_kind_and_policy_agrees(of_every_kind: Callable[[str], Audit], name: str) -> None:
+    basis, noisy = BASES[name]
+    made = of_every_kind(name)
     table = made.table("Calculation")
     assert sorted(row["component"] for row in table) == sorted(COMPONENTS)
     places = {row["component"]: row for row in made.rows("SELECT * FROM result.location")}
@@ -824,12 +837,13 @@ def test_every_kind_and_policy_agrees(tmp_path: Path, basis: str, noisy: str) ->
 
 
 @needs_office
-def test_changed_inputs_and_policies_move_the_results_as_the_program_would(tmp_path: Path) -> None:
+def test_changed_inputs_and_policies_move_the_results_as_the_program_would(
+    of_every_kind: Callable[[str], Audit], tmp_path: Path
+) -> None:
     """The workbook after a change of cells is what the program makes of a plant with the same change."""
     basis = BASES["si, allowance"][0]
-    for name in ("plant", "other"):
-        (tmp_path / name).mkdir()
-    before = audit(every_kind(tmp_path / "plant", basis), tmp_path)
+    (tmp_path / "other").mkdir()
+    before = of_every_kind("si, allowance")
     changes: dict[str, dict[str, Any]] = {
         "Shell": {STRESS: 120.0, HEAD: 4000.0},
         "Tube": {OUTSIDE: 640.0},
@@ -922,8 +936,10 @@ def test_the_workbook_of_a_random_fleet_is_what_the_program_says(tmp_path: Path)
 HOSTILE = ("=1+1", "+cmd|' /C calc'!A0", "@SUM(A1)", "-2+3", "\tx", '=HYPERLINK("http://example.invalid")')
 
 
-@pytest.fixture
-def hostile(tmp_path: Path) -> Iterator[tuple[Path, duckdb.DuckDBPyConnection]]:
+@pytest.fixture(scope="module")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, duckdb.DuckDBPyConnection]]:
+    """The workbook of a plant whose texts would be formulas in a spreadsheet program, and its results."""
+    home = tmp_path_factory.mktemp("hostile")
     assets, components, locations, readings = [], [], [], []
     for at, text in enumerate(HOSTILE):
         tag = f"V-{at}" if text.startswith("\t") else text
@@ -931,9 +947,7 @@ def hostile(tmp_path: Path) -> Iterator[tuple[Path, duckdb.DuckDBPyConnection]]:
         components.append([tag, "@part", "shell", 0.75, 0.125, 20000, 0.85])
         locations.append([tag, "@part", "=9", 0.5])
         readings += [[tag, "@part", "=9", date(2015, 6, 1), 0.75], [tag, "@part", "=9", date(2025, 6, 1), 0.70]]
-    folder = write_plant(
-        tmp_path / "plant", assets=assets, components=components, locations=locations, readings=readings
-    )
+    folder = write_plant(home / "plant", assets=assets, components=components, locations=locations, readings=readings)
     book = openpyxl.load_workbook(folder / "plant.xlsx")
     for sheet in book.worksheets:  # what begins with "=" must stand in the source as text, as a person would type it
         for row in sheet.iter_rows():
@@ -943,14 +957,13 @@ def hostile(tmp_path: Path) -> Iterator[tuple[Path, duckdb.DuckDBPyConnection]]:
     book.save(folder / "plant.xlsx")
     build(folder, as_of=date(2026, 1, 1))
     connection = open_results(folder / "results.duckdb")
-    yield tmp_path, connection
+    export_workbook(connection, home / "audit.xlsx")
+    yield home / "audit.xlsx", connection
     connection.close()
 
 
 def test_hostile_text_stays_text(hostile: tuple[Path, duckdb.DuckDBPyConnection]) -> None:
-    folder, connection = hostile
-    path = folder / "audit.xlsx"
-    export_workbook(connection, path)
+    path, connection = hostile
     book = openpyxl.load_workbook(path)
     texts: list[str] = []
     for sheet in book.worksheets:
@@ -970,11 +983,11 @@ def test_hostile_text_stays_text(hostile: tuple[Path, duckdb.DuckDBPyConnection]
 
 
 @needs_office
-def test_hostile_text_is_text_to_a_spreadsheet_program(hostile: tuple[Path, duckdb.DuckDBPyConnection]) -> None:
-    folder, connection = hostile
-    path = folder / "audit.xlsx"
-    export_workbook(connection, path)
-    tags = {row[1] for row in recalculated(path, folder)["Assets"][1:]}
+def test_hostile_text_is_text_to_a_spreadsheet_program(
+    hostile: tuple[Path, duckdb.DuckDBPyConnection], tmp_path: Path
+) -> None:
+    path, connection = hostile
+    tags = {row[1] for row in recalculated(path, tmp_path)["Assets"][1:]}
     assert tags == {row[0] for row in connection.execute("SELECT asset FROM result.asset").fetchall()}
 
 
@@ -1002,9 +1015,27 @@ def test_more_rows_than_a_sheet_has_are_refused(tmp_path: Path) -> None:
 # ---- where it is written --------------------------------------------------------------------------------------------
 
 
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a plant of two vessels with two places each, one reading held."""
+    folder = write_plant(
+        tmp_path_factory.mktemp("small") / "plant",
+        assets=[[tag, "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"] for tag in ("V-1", "V-2")],
+        components=[[tag, "Shell", "shell", 0.75, 0.125, 20000, 0.85] for tag in ("V-1", "V-2")],
+        locations=[[tag, "Shell", place, 3.0] for tag in ("V-1", "V-2") for place in ("1", "2")],
+        readings=[
+            [tag, "Shell", place, date(year, 6, 1), 0.75 - (year - 2015) * rate]
+            for tag, place, rate in (("V-1", "1", 0.004), ("V-1", "2", 0.005), ("V-2", "1", 0.003), ("V-2", "2", 0.002))
+            for year in (2015, 2020, 2025)
+        ],
+    )
+    build(folder, as_of=date(2026, 1, 1))
+    return folder
+
+
 @pytest.fixture
-def results(demo_results: Path) -> Iterator[duckdb.DuckDBPyConnection]:
-    connection = open_results(demo_results)
+def results(small: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    connection = open_results(small / "results.duckdb")
     yield connection
     connection.close()
 
@@ -1048,24 +1079,6 @@ def test_the_next_build_does_not_read_it_as_a_survey(tmp_path: Path) -> None:
         assert connection.execute("SELECT file, severity, reason FROM result.ledger").fetchall() == [
             ("audit.xlsx", "note", "the file is an audit workbook of this program: keep it elsewhere")
         ]
-
-
-@pytest.fixture(scope="module")
-def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of a plant of two vessels with two places each, one reading held."""
-    folder = write_plant(
-        tmp_path_factory.mktemp("small") / "plant",
-        assets=[[tag, "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"] for tag in ("V-1", "V-2")],
-        components=[[tag, "Shell", "shell", 0.75, 0.125, 20000, 0.85] for tag in ("V-1", "V-2")],
-        locations=[[tag, "Shell", place, 3.0] for tag in ("V-1", "V-2") for place in ("1", "2")],
-        readings=[
-            [tag, "Shell", place, date(year, 6, 1), 0.75 - (year - 2015) * rate]
-            for tag, place, rate in (("V-1", "1", 0.004), ("V-1", "2", 0.005), ("V-2", "1", 0.003), ("V-2", "2", 0.002))
-            for year in (2015, 2020, 2025)
-        ],
-    )
-    build(folder, as_of=date(2026, 1, 1))
-    return folder
 
 
 def sheet_of(path: Path, name: str) -> Rows:

@@ -15,7 +15,7 @@ from pipeline.expression import DIMENSIONS, NONE, ExpressionError, dimension_of,
 from pipeline.formulas import ALL, FORMULAS, Formula, Limit
 from pipeline.printers import PlainPrinter, SheetPrinter, SqlPrinter, TypesetPrinter, compile_python
 from pipeline.quantities import BY_COLUMN, QUANTITIES
-from tests.support import SHOW_ALL_DIGITS, needs_office, recalculated_cells
+from tests.support import SHOW_ALL_DIGITS, needs_office, recalculated_cells_of
 
 NAMES = ("a", "b", "c")
 
@@ -285,8 +285,7 @@ def test_trap_in_the_database(con: duckdb.DuckDBPyConnection, text: str) -> None
     assert found[0] == pytest.approx(compile_python(tree, list(NAMES))(*VALUES.values()), rel=1e-14, abs=0)
 
 
-@needs_office
-def test_traps_in_a_spreadsheet(tmp_path: Path) -> None:
+def sheet_with_traps(path: Path) -> None:
     workbook = openpyxl.Workbook()
     sheet = workbook.active
     assert sheet is not None
@@ -295,9 +294,56 @@ def test_traps_in_a_spreadsheet(tmp_path: Path) -> None:
     for text in TRAPS:
         sheet.append([f"={SheetPrinter(cells).print(parse(text, NAMES))}"])
         sheet.cell(sheet.max_row, 1).number_format = SHOW_ALL_DIGITS
-    path = tmp_path / "traps.xlsx"
     workbook.save(path)
-    found = recalculated_cells(path, tmp_path)[1:]
+
+
+KNOWN = {"P": 1.5, "R": 750.0, "S": 138.0, "E": 0.85}
+
+
+def sheet_beside_one_whose_name_has_blanks(path: Path) -> None:
+    workbook = openpyxl.Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    inputs = workbook.create_sheet("Vessel data - all")
+    cells = {}
+    for place, (name, number) in enumerate(KNOWN.items(), start=1):
+        inputs.cell(1, place, number)
+        cells[name] = f"'Vessel data - all'!{inputs.cell(1, place).coordinate}"
+    sheet["A1"] = FORMULAS["cylinder_longitudinal_inside"].sheet_formula(cells)
+    sheet["A1"].number_format = SHOW_ALL_DIGITS
+    workbook.save(path)
+
+
+def sheet_with_blanks_and_texts(path: Path) -> None:
+    workbook = openpyxl.Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    for row, life in enumerate((None, "12,5", "<6", "12.5", "n/a", 12.5), start=1):
+        sheet.cell(row, 2, life)
+        sheet.cell(row, 3, 10.0)
+        sheet.cell(row, 4, 2.0)
+        cells = {"RL": f"B{row}", "cap": f"C{row}", "short": f"D{row}"}
+        sheet.cell(row, 1, FORMULAS["interval"].sheet_formula(cells))
+    workbook.save(path)
+
+
+@pytest.fixture(scope="module")
+def recalculated(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[list[str]]]:
+    """The cells of all three as a spreadsheet program works them out, in one start of it."""
+    folder = tmp_path_factory.mktemp("sheets")
+    written = {
+        "traps": sheet_with_traps,
+        "named": sheet_beside_one_whose_name_has_blanks,
+        "blank": sheet_with_blanks_and_texts,
+    }
+    for name, write in written.items():
+        write(folder / f"{name}.xlsx")
+    return dict(zip(written, recalculated_cells_of([folder / f"{name}.xlsx" for name in written], folder), strict=True))
+
+
+@needs_office
+def test_traps_in_a_spreadsheet(recalculated: dict[str, list[list[str]]]) -> None:
+    found = recalculated["traps"][1:]
     assert len(found) == len(TRAPS)
     for text, row in zip(TRAPS, found, strict=True):
         wanted = compile_python(parse(text, NAMES), list(NAMES))(*VALUES.values())
@@ -306,39 +352,15 @@ def test_traps_in_a_spreadsheet(tmp_path: Path) -> None:
 
 
 @needs_office
-def test_cells_of_a_sheet_whose_name_has_blanks(tmp_path: Path) -> None:
-    workbook = openpyxl.Workbook()
-    sheet = workbook.active
-    assert sheet is not None
-    inputs = workbook.create_sheet("Vessel data - all")
-    known = {"P": 1.5, "R": 750.0, "S": 138.0, "E": 0.85}
-    cells = {}
-    for place, (name, number) in enumerate(known.items(), start=1):
-        inputs.cell(1, place, number)
-        cells[name] = f"'Vessel data - all'!{inputs.cell(1, place).coordinate}"
-    formula = FORMULAS["cylinder_longitudinal_inside"]
-    sheet["A1"] = formula.sheet_formula(cells)
-    sheet["A1"].number_format = SHOW_ALL_DIGITS
-    path = tmp_path / "blanks.xlsx"
-    workbook.save(path)
-    assert float(recalculated_cells(path, tmp_path)[0][0]) == pytest.approx(formula.evaluate(known), rel=1e-12)
+def test_cells_of_a_sheet_whose_name_has_blanks(recalculated: dict[str, list[list[str]]]) -> None:
+    wanted = FORMULAS["cylinder_longitudinal_inside"].evaluate(KNOWN)
+    assert float(recalculated["named"][0][0]) == pytest.approx(wanted, rel=1e-12)
 
 
 @needs_office
-def test_a_blank_or_text_cell_gives_no_number(tmp_path: Path) -> None:
+def test_a_blank_or_text_cell_gives_no_number(recalculated: dict[str, list[list[str]]]) -> None:
     """MIN skips blanks and text: without the count of numbers, a missing life would get the cap as its interval."""
-    workbook = openpyxl.Workbook()
-    sheet = workbook.active
-    assert sheet is not None
-    formula = FORMULAS["interval"]
-    for row, life in enumerate((None, "12,5", "<6", "12.5", "n/a", 12.5), start=1):
-        sheet.cell(row, 2, life)
-        sheet.cell(row, 3, 10.0)
-        sheet.cell(row, 4, 2.0)
-        sheet.cell(row, 1, formula.sheet_formula({"RL": f"B{row}", "cap": f"C{row}", "short": f"D{row}"}))
-    path = tmp_path / "blank.xlsx"
-    workbook.save(path)
-    assert [row[0] for row in recalculated_cells(path, tmp_path)] == ["#N/A"] * 5 + ["6.25"]
+    assert [row[0] for row in recalculated["blank"]] == ["#N/A"] * 5 + ["6.25"]
 
 
 @pytest.mark.parametrize(

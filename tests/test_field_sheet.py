@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -30,11 +31,11 @@ NOT_THE_NAME = "reason NOT LIKE '%text of a formula%'"
 HOSTILE = "=cmd|' /C calc'!A0 <b>wet</b> \u202eabc"
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One vessel: three places with readings, one never read, one whose name begins like a formula."""
     plant = write_plant(
-        tmp_path / "plant",
+        tmp_path_factory.mktemp("field sheet") / "plant",
         assets=[["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "Ben Example"]],
         components=[["V-1", "Shell", "shell", 0.75, 0.125, 20000, 0.85]],
         locations=[["V-1", "Shell", name, 0.25 if name == "1" else None] for name in ("1", "2", "10", "11", "=1+1")],
@@ -46,6 +47,12 @@ def folder(tmp_path: Path) -> Path:
     )
     build(plant, as_of=AS_OF)
     return plant
+
+
+@pytest.fixture
+def folder(built: Path, tmp_path: Path) -> Path:
+    """A copy of the plant for one test."""
+    return Path(shutil.copytree(built, tmp_path / "plant", symlinks=True))
 
 
 def sheet_of(folder: Path, system: str = "us", day: date = DAY) -> FieldSheet:

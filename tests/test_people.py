@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -52,9 +53,15 @@ def two_vessels(folder: Path) -> Path:
     return plant
 
 
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return two_vessels(tmp_path_factory.mktemp("people") / "plant")
+
+
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    return two_vessels(tmp_path / "plant")
+def folder(built: Path, tmp_path: Path) -> Path:
+    """A copy of the plant for one test."""
+    return Path(shutil.copytree(built, tmp_path / "plant", symlinks=True))
 
 
 def asked(folder: Path, sql: str) -> list[tuple]:
@@ -201,8 +208,12 @@ def test_a_sign_in_file_names_people_by_a_verified_claim(tmp_path: Path) -> None
     names = names_of(path)
     assert names.name_in({"email": "ben@plant.example", "email_verified": True}) == "Ben Example"
     assert names.name_in({"email": "ben@plant.example", "email_verified": False}) is None
+    assert names.name_in({"email": "ben@plant.example"}) is None  # the provider does not say that it was verified
+    assert names.name_in({"email": "ben@plant.example", "email_verified": "true"}) is None
     assert names.name_in({"name": "Ben Example"}) is None
-    assert names.name_in({"email": "eve@plant.example"}) == "eve@plant.example"
+    assert names.name_in({"email": "eve@plant.example", "email_verified": True}) == "eve@plant.example"
+    path.write_text(f'claim = "sub"\n{SIGN_IN}', encoding="utf-8")
+    assert names_of(path).name_in({"sub": "ben@plant.example"}) == "Ben Example"
 
 
 @pytest.mark.parametrize(

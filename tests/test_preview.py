@@ -3,32 +3,46 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 import duckdb
 import pytest
 
+from pipeline.entering import enter
 from pipeline.errors import Problem
 from pipeline.people import Identity
 from pipeline.preview import Preview, accept, accepted_name, preview
+from pipeline.record import Decision, Record
 from pipeline.run import build
+from pipeline.sheets.entries import Typed
 from tests.plants import SURVEY, write_plant, write_workbook
 
 AS_OF = date(2026, 1, 1)
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    return write_plant(
-        tmp_path / "plant",
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A plant of one vessel that is in date, built once."""
+    made = write_plant(
+        tmp_path_factory.mktemp("preview") / "plant",
         assets=[["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"]],
         components=[["V-1", "Shell", "shell", 0.75, 0.125, 20000, 0.85]],
         locations=[["V-1", "Shell", "1", 0.5]],
         readings=[["V-1", "Shell", "1", date(2015, 6, 1), 0.75], ["V-1", "Shell", "1", date(2023, 6, 1), 0.70]],
         inspections=[["V-1", "internal", date(2025, 6, 1), "fit"], ["V-1", "external", date(2025, 6, 1), "fit"]],
     )
+    build(made, as_of=AS_OF)
+    return made
+
+
+@pytest.fixture
+def folder(built: Path, tmp_path: Path) -> Path:
+    """A copy of it for one test."""
+    return Path(shutil.copytree(built, tmp_path / "plant", symlinks=True))
 
 
 def survey(folder: Path, thickness: object) -> bytes:
@@ -39,7 +53,6 @@ def survey(folder: Path, thickness: object) -> bytes:
 
 
 def test_a_reading_below_required_is_shown_before_it_counts(folder: Path) -> None:
-    build(folder, as_of=AS_OF)
     before = sorted(path.name for path in folder.iterdir())
     seen = preview(folder, "survey 2025.xlsx", survey(folder, 0.35), AS_OF)
     assert not seen.replaces
@@ -89,6 +102,109 @@ def test_the_same_file_again_changes_nothing(folder: Path) -> None:
     content = (folder / "plant.xlsx").read_bytes()
     seen: Preview = preview(folder, "plant.xlsx", content, AS_OF)
     assert seen.replaces and seen.changes_nothing
+
+
+# ---- the side before ------------------------------------------------------------------------------------------------
+
+BY = Identity("P. Example")
+COMPUTED = "computing the results as they are"
+
+
+def enter_a_reading(folder: Path) -> None:
+    cells = {"asset": "V-1", "component": "Shell", "location": "1", "date": "2024-06-01", "thickness (in)": "0.695"}
+    enter(folder, Typed("survey, long", cells), BY, "measured at the ladder", AS_OF)
+
+
+def reject_a_reading(folder: Path) -> None:
+    verdict = Decision("V-1", "Shell", "1", date(2023, 6, 1), 0.70 * 25.4, "reject")
+    Record(folder / "record.sqlite").decide(verdict, BY, "wrong place")
+
+
+def first_step(folder: Path, as_of: date = AS_OF) -> str:
+    """Return what a look computes first, without computing it."""
+
+    class Told(Exception):
+        pass
+
+    def told(line: str) -> None:
+        raise Told(line)
+
+    with pytest.raises(Told) as said:
+        preview(folder, "survey 2025.xlsx", survey(folder, 0.35), as_of, told)
+    return str(said.value)
+
+
+def test_the_published_results_are_the_side_before_and_say_what_computing_would(folder: Path) -> None:
+    """Entries and verdicts count on either side."""
+    enter_a_reading(folder)
+    reject_a_reading(folder)
+    build(folder, as_of=AS_OF)
+    content, lines = survey(folder, 0.35), list[str]()
+    published = preview(folder, "survey 2025.xlsx", content, AS_OF, lines.append)
+    assert lines == ["computing the results with survey 2025.xlsx"]
+    (folder / "results.duckdb").unlink()
+    assert preview(folder, "survey 2025.xlsx", content, AS_OF, lines.append) == published
+    assert lines[1:] == [COMPUTED, lines[0]]
+    assert published.states_changed and published.due_dates_moved
+
+
+def damage(folder: Path) -> None:
+    (folder / "results.duckdb").resolve().write_bytes(b"not results")
+
+
+def made_by_another_version(folder: Path) -> None:
+    with duckdb.connect(str((folder / "results.duckdb").resolve())) as connection:
+        connection.execute("UPDATE result.build SET program = '0.0.1'")
+
+
+def lay_a_file(folder: Path) -> None:
+    (folder / "other.xlsx").write_bytes(survey(folder, 0.60))
+
+
+def change_the_file(folder: Path) -> None:
+    (folder / "plant.xlsx").write_bytes(survey(folder, 0.60))
+
+
+def take_a_built_file_away(folder: Path) -> None:
+    lay_a_file(folder)
+    build(folder, as_of=AS_OF)
+    (folder / "other.xlsx").unlink()
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        enter_a_reading,
+        reject_a_reading,
+        lay_a_file,
+        change_the_file,
+        take_a_built_file_away,
+        damage,
+        made_by_another_version,
+        lambda folder: (folder / "basis.toml").write_text("internal_cap_years = 9\n", encoding="utf-8"),
+        lambda folder: (folder / ".~lock.plant.xlsx#").touch(),
+        lambda folder: build(folder, as_of=date(2025, 12, 31)),
+    ],
+    ids=["entry", "verdict", "new file", "file", "gone", "damaged", "version", "policy", "open elsewhere", "date"],
+)
+def test_where_anything_changed_since_the_side_before_is_computed(
+    folder: Path, change: Callable[[Path], object]
+) -> None:
+    assert first_step(folder) != COMPUTED
+    change(folder)
+    assert first_step(folder) == COMPUTED
+
+
+def test_a_file_gone_since_earlier_builds_is_no_change(folder: Path) -> None:
+    """What the ledger says of it stands on both sides, but the published results are not trusted with it."""
+    take_a_built_file_away(folder)
+    build(folder, as_of=AS_OF)
+    assert first_step(folder) == COMPUTED
+    seen = preview(folder, "plant.xlsx", (folder / "plant.xlsx").read_bytes(), AS_OF)
+    assert seen.changes_nothing
+
+
+# ---- accepting ------------------------------------------------------------------------------------------------------
 
 
 def test_accepting_needs_a_name(folder: Path) -> None:

@@ -243,31 +243,34 @@ def test_a_wall_used_up_within_one_more_run_is_studied_ahead(tmp_path: Path) -> 
         assert "on 2022-12-31, after A and within the run after it (B ends on 2024-04-01)" in row["reason"]
 
 
-def test_a_third_turnaround_on_record_ends_the_run_after(results: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
-    known = named(results)
-    far = reach(results, known["A"], known["B"])
-    assert (far.beyond_on, far.beyond_known) == (date(2027, 4, 2), False)
-    plant = Plant()
-    vessel(plant, "V-1")
-    for row in (A, B, C):
-        plant.add("turnarounds", *row)
-    with opened(written(plant, tmp_path / "plant")) as connection:
-        known = named(connection)
-        far = reach(connection, known["A"], known["B"])
-        assert (far.beyond_on, far.beyond_known) == (date(2026, 4, 1), True)
-
-
-def test_an_unlisted_asset_is_not_called_safe(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def three(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A plant with three turnarounds on record, and a reading of a vessel that stands on no register."""
     plant = Plant()
     vessel(plant, "V-1")
     plant.add("survey", "V-2", "Shell", "1", date(2020, 1, 1), 12.0)
-    for row in (A, B):
+    for row in (A, B, C):
         plant.add("turnarounds", *row)
-    with opened(written(plant, tmp_path / "plant")) as connection:
-        known = named(connection)
-        row = row_of(plan(connection, known["A"], known["B"], "si"), "V-2")
-        assert row["group"] == "cannot be told"
-        assert "it is on no register of assets" in row["reason"]
+    with opened(written(plant, tmp_path_factory.mktemp("three") / "plant")) as connection:
+        yield connection
+
+
+def test_a_third_turnaround_on_record_ends_the_run_after(
+    results: duckdb.DuckDBPyConnection, three: duckdb.DuckDBPyConnection
+) -> None:
+    known = named(results)
+    far = reach(results, known["A"], known["B"])
+    assert (far.beyond_on, far.beyond_known) == (date(2027, 4, 2), False)
+    known = named(three)
+    far = reach(three, known["A"], known["B"])
+    assert (far.beyond_on, far.beyond_known) == (date(2026, 4, 1), True)
+
+
+def test_an_unlisted_asset_is_not_called_safe(three: duckdb.DuckDBPyConnection) -> None:
+    known = named(three)
+    row = row_of(plan(three, known["A"], known["B"], "si"), "V-2")
+    assert row["group"] == "cannot be told"
+    assert "it is on no register of assets" in row["reason"]
 
 
 # ---- slip -----------------------------------------------------------------------------------------------------------

@@ -173,9 +173,7 @@ def test_a_look_is_kept_over_other_pages(folder: Path, opened: Opener) -> None:
     app.switch_page("views/workbook.py").run()
     assert FILE in headings(app)
     assert app.text_input(key="accepted for").value == "contractor's report 17"
-    app.selectbox(key="person").set_value("P. Example")
-    press(app, f"Accept {FILE}")
-    assert (folder / FILE).exists()
+    assert not (folder / FILE).exists()
 
 
 def test_another_workbook_ends_the_look_at_the_one_before(folder: Path, opened: Opener) -> None:
@@ -215,6 +213,8 @@ def test_accepting_needs_a_name_and_a_reason_and_says_which_is_missing(folder: P
 def test_an_accepted_workbook_is_in_the_folder_the_record_and_the_ranking(folder: Path, opened: Opener) -> None:
     content = survey(folder, reading(0.35))
     app = drop(opened(), content)
+    app.switch_page("views/fleet.py").run()  # a look that was kept over another page is as good as a fresh one
+    app.switch_page("views/workbook.py").run()
     sign(app)
     press(app, f"Accept {FILE}")
     assert [success.value.replace("\\", "") for success in app.success] == [
@@ -323,23 +323,30 @@ def test_an_unreadable_workbook_is_said_in_its_ledger(folder: Path, opened: Open
     assert "could not be drawn" not in words_of(app)
 
 
-@pytest.mark.parametrize("file", ["../../etc/stolen.xlsx", "C:\\x\\stolen.xlsx", "/stolen.xlsx", "..\\..\\stolen.xlsx"])
-def test_a_name_that_points_out_of_the_folder_stays_in_it(folder: Path, opened: Opener, file: str) -> None:
-    app = drop(opened(), survey(folder, reading(0.35)), file)
-    assert "stolen.xlsx" in headings(app)
+def test_a_name_that_points_out_of_the_folder_stays_in_it(folder: Path, opened: Opener) -> None:
+    """The name is shortened before the look: what is accepted has the name that is shown."""
+    app = opened()
+    names = ("../../etc/stolen.xlsx", "C:\\x\\stolen.xlsx", "/stolen.xlsx", "..\\..\\stolen.xlsx")
+    for file in names:
+        if file != names[0]:
+            press(app, "Leave it")
+        assert headings(app) == []
+        drop(app, survey(folder, reading(0.35)), file)
+        assert "stolen.xlsx" in headings(app), file
     sign(app)
     press(app, "Accept stolen.xlsx")
     assert (folder / "stolen.xlsx").exists()
     assert sorted(path.name for path in folder.parent.iterdir()) == ["new.xlsx", "plant"]
 
 
-@pytest.mark.parametrize("file", [".hidden.xlsx", "~$open.xlsx", "a\nb.xlsx", f"{'x' * 300}.xlsx"])
-def test_a_name_that_cannot_be_used_is_said_and_nothing_else_drawn(folder: Path, opened: Opener, file: str) -> None:
-    app = drop(opened(), survey(folder, reading(0.35)), file)
-    (error,) = app.error
-    assert "is not a usable file name; rename the workbook" in error.value.replace("\\", "")
-    assert headings(app) == []
+def test_a_name_that_cannot_be_used_is_said_and_nothing_else_drawn(folder: Path, opened: Opener) -> None:
+    app = opened()
+    for file in (".hidden.xlsx", "~$open.xlsx", "a\nb.xlsx", f"{'x' * 300}.xlsx"):
+        (error,) = drop(app, survey(folder, reading(0.35)), file).error
+        assert "is not a usable file name; rename the workbook" in error.value.replace("\\", ""), file
+        assert headings(app) == [], file
     assert drop(app, survey(folder, reading(0.35))).error == []
+    assert headings(app)
 
 
 def test_a_name_that_looks_like_formatting_is_shown_as_it_stands(folder: Path, opened: Opener) -> None:
@@ -380,11 +387,12 @@ def test_a_basis_broken_meanwhile_is_said(folder: Path, opened: Opener) -> None:
 # ---- sheets as read -------------------------------------------------------------------------------------------------
 
 
-@pytest.fixture
-def untidy(folder: Path) -> Path:
-    """The plant with a workbook that is understood in part."""
+@pytest.fixture(scope="module")
+def built_untidy(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The plant with a workbook that is understood in part, built once."""
+    made = Path(shutil.copytree(built, tmp_path_factory.mktemp("untidy") / "plant", symlinks=True))
     write_workbook(
-        folder / "untidy.xlsx",
+        made / "untidy.xlsx",
         {
             "UT": [
                 ["All readings in mm"],
@@ -394,9 +402,16 @@ def untidy(folder: Path) -> Path:
             "talk": [["hello"]],
         },
     )
-    (folder / "basis.toml").write_text(PEOPLE + '[headings]\n"Pt. ref" = "location"\n', encoding="utf-8")
-    build(folder, as_of=AS_OF)
-    return folder
+    (made / "basis.toml").write_text(PEOPLE + '[headings]\n"Pt. ref" = "location"\n', encoding="utf-8")
+    build(made, as_of=AS_OF)
+    return made
+
+
+@pytest.fixture
+def untidy(built_untidy: Path, folder: Path) -> Path:
+    """A copy of it where the pages are opened."""
+    shutil.rmtree(folder)
+    return Path(shutil.copytree(built_untidy, folder, symlinks=True))
 
 
 def test_every_table_and_column_is_shown_as_understood(untidy: Path, opened: Opener) -> None:
