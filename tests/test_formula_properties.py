@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from pipeline.formulas import ALL, FORMULAS, Formula
@@ -41,6 +41,9 @@ VESSEL = st.fixed_dictionaries(
 )
 #: Pressure as a share of S E: thin, thick and beyond.
 LOAD = numbers(0.0005, 1.9)
+#: A form's limits turn most loads away: how many, one after the other, is chance and no fault of the test. One that
+#: never meets an example within them fails all the same.
+WITHIN_LIMITS = [HealthCheck.filter_too_much]
 
 _PAIRED = tuple(formula for formula in ALL if f"hold_{formula.id}" in FORMULAS)
 
@@ -62,7 +65,7 @@ def test_every_form_of_required_thickness_has_its_inverse() -> None:
 
 
 @pytest.mark.parametrize("formula", _PAIRED, ids=lambda formula: formula.id)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60, deadline=None, suppress_health_check=WITHIN_LIMITS)
 @given(vessel=VESSEL, load=LOAD)
 def test_required_thickness_holds_exactly_the_pressure(formula: Formula, vessel: dict[str, float], load: float) -> None:
     P = load * vessel["S"] * vessel["E"]
@@ -82,7 +85,7 @@ def test_required_thickness_holds_exactly_the_pressure(formula: Formula, vessel:
 
 
 @pytest.mark.parametrize("formula", _PAIRED, ids=lambda formula: formula.id)
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50, deadline=None, suppress_health_check=WITHIN_LIMITS)
 @given(vessel=VESSEL, share=numbers(0.0005, 0.45))
 def test_pressure_held_requires_exactly_the_thickness(formula: Formula, vessel: dict[str, float], share: float) -> None:
     size = vessel[next(name for name in ("R", "Ro", "D", "Do", "L", "Lo", "d") if uses(formula, name))]
@@ -120,7 +123,7 @@ SIDES = (
 
 
 @pytest.mark.parametrize(("form", "inside", "outside", "walls"), SIDES, ids=[row[0] for row in SIDES])
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60, deadline=None, suppress_health_check=WITHIN_LIMITS)
 @given(vessel=VESSEL, load=LOAD)
 def test_both_sides_give_one_thickness(
     form: str, inside: str, outside: str, walls: int, vessel: dict[str, float], load: float
