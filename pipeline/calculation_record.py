@@ -20,7 +20,6 @@ from pipeline.paper_parts import (
     build_facts,
     kept,
     limits,
-    minus,
     noun,
     own_cautions,
     said,
@@ -213,13 +212,13 @@ def _other_answers(told: Explanation) -> tuple[Section, ...]:
         Column("", narrow=True),
     )
     rows = tuple(
-        (answer.name, answer.t_req, minus(answer.remaining_life), answer.verdict, "counts" if answer.counts else "")
+        (answer.name, answer.t_req, answer.remaining_life, answer.verdict, "counts" if answer.counts else "")
         for answer in told.weld_answers
     ) + tuple(
         (
             f"{answer.name} radius",
             answer.t_req,
-            minus(answer.remaining_life),
+            answer.remaining_life,
             answer.verdict,
             "in force" if answer.counts else "",
         )

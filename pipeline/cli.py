@@ -31,6 +31,7 @@ from pipeline.explain import Explanation, Link, explain, worth_sentence
 from pipeline.explain_area import AreaExplanation, explain_area
 from pipeline.publishing import RESULTS_NAME, open_results
 from pipeline.reading import areas as areas_of
+from pipeline.reading import shown_difference
 from pipeline.record import RECORD_NAME, Record
 from pipeline.run import Build, build, check, rebuild
 from pipeline.sign_in import SIGN_IN_NAME, is_loopback, names_of
@@ -462,7 +463,7 @@ def _place_lines(told: Explanation) -> list[str]:
     lines += ["", "Three radius bases"]
     lines += [
         f"  {answer.name:<20} {answer.t_req} required, life {answer.remaining_life}"
-        f"{'' if answer.difference_years is None else f', {answer.difference_years:+.2f} year'}"
+        f"{'' if answer.difference_years is None else f', {shown_difference(answer.difference_years)}'}"
         f"{' (in force)' if answer.counts else ''}"
         for answer in told.basis_answers
     ]

@@ -19,7 +19,7 @@ from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.errors import Problem
 from pipeline.formulas import FORMULAS, Formula, source_of
 from pipeline.quantities import QUANTITIES, Quantity
-from pipeline.units import in_coherent_unit, show
+from pipeline.units import in_coherent_unit, minus, show
 
 Row = dict[str, Any]
 
@@ -401,7 +401,8 @@ class _Explainer:
             return ""
         shown = {name: _number(value, QUANTITIES[name], self.system) for name, value in values.items()}
         value, unit = in_coherent_unit(result, formula.result_quantity.unit, self.system)
-        return f"{formula.plain()} = {formula.plain_values(values, shown)} = {value:.4f} {unit} [{formula.clause}]"
+        worked = f"{minus(f'{value:.4f}')} {unit}"
+        return f"{formula.plain()} = {formula.plain_values(values, shown)} = {worked} [{formula.clause}]"
 
 
 class _ChainWriter:
@@ -1013,7 +1014,7 @@ def _number(value: float, quantity: Quantity, system: str) -> str:
     text = f"{shown:.8g}"
     if "e" in text:
         text = f"{shown:.12f}".rstrip("0") if abs(shown) < 1 else f"{shown:.0f}"
-    return f"({text.replace('-', '−')})" if shown < 0 else text
+    return f"({minus(text)})" if shown < 0 else text
 
 
 def _with_unit(value: float, quantity: Quantity, system: str) -> str:
@@ -1021,12 +1022,13 @@ def _with_unit(value: float, quantity: Quantity, system: str) -> str:
     text = f"{shown:.6g}"
     if "e" in text:
         text = f"{shown:.9f}".rstrip("0") if abs(shown) < 1 else f"{shown:,.0f}"
+    text = minus(text)
     plain = text if unit == "-" else f"{text} {unit}"
     if quantity.kind == "rate" and system == "us":
         return f"{plain} ({show(value, 'rate', system)})"
     if quantity.kind == "angle":
         return f"{text}°"
-    return plain.replace("-", "−") if shown < 0 else plain
+    return plain
 
 
 def _as_typed(text: str | None, unit: str | None) -> str:

@@ -13,7 +13,7 @@ from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.errors import Problem
 from pipeline.paper import Column, Paragraph, Points, Section, Signatures
 from pipeline.reading import Row, asked, kind_of, shown_value, unit_of
-from pipeline.units import UNITS
+from pipeline.units import UNITS, minus
 
 NONE = "—"
 SYSTEM_WORDS = {"us": "US customary", "si": "SI"}
@@ -120,11 +120,6 @@ def shown(row: Row, column: str, system: str) -> str:
         return NONE
     text = shown_value(row, column, system) if kind_of(column) else f"{row[column]:.4f}"
     return minus(text)
-
-
-def minus(text: str) -> str:
-    """Return a number as text with the sign of mathematics before it where it is negative."""
-    return f"−{text[1:]}" if text.startswith("-") else text
 
 
 def unrounded(value: float | None, unit: str) -> str:

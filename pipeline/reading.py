@@ -16,7 +16,7 @@ import pandas as pd
 
 from pipeline.formulas import FORMULAS
 from pipeline.quantities import BY_COLUMN
-from pipeline.units import DISPLAY, UNITS, in_coherent_unit, show
+from pipeline.units import DISPLAY, UNITS, YEARS, in_coherent_unit, minus, show
 
 Row = dict[str, Any]
 
@@ -40,14 +40,21 @@ def build(connection: duckdb.DuckDBPyConnection) -> BuildStamp:
     return BuildStamp(**row)
 
 
+#: The ranking, and everything that asks for work on an asset: asked of results, and of a trial in its own transaction.
+ASSETS = (
+    "SELECT asset.*, date_diff('day', as_of, due_on) AS days_to_due, "
+    "lower(concat_ws(' ', asset, description, service, area, assigned_to, construction_code, reason)) AS words "
+    "FROM result.asset AS asset CROSS JOIN (SELECT as_of FROM result.build) ORDER BY rank"
+)
+CONCERNS = (
+    "SELECT * FROM result.concern WHERE asset = ? "
+    "ORDER BY state_order, governing_on NULLS FIRST, margin NULLS LAST, kind, component, location"
+)
+
+
 def assets(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     """Return the ranking, with the days to the due date and the words a person may search for."""
-    return _frame(
-        connection,
-        "SELECT asset.*, date_diff('day', as_of, due_on) AS days_to_due, "
-        "lower(concat_ws(' ', asset, description, service, area, assigned_to, construction_code, reason)) "
-        "AS words FROM result.asset AS asset CROSS JOIN (SELECT as_of FROM result.build) ORDER BY rank",
-    )
+    return _frame(connection, ASSETS)
 
 
 def state_counts(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
@@ -116,12 +123,7 @@ def worth_measuring(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
 
 def concerns(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
     """Return everything that asks for work on an asset, most urgent first."""
-    return _frame(
-        connection,
-        "SELECT * FROM result.concern WHERE asset = ? "
-        "ORDER BY state_order, governing_on NULLS FIRST, margin NULLS LAST, kind, component, location",
-        [asset],
-    )
+    return _frame(connection, CONCERNS, [asset])
 
 
 def components(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFrame:
@@ -378,7 +380,7 @@ def shown_value(row: Row, column: str, system: str) -> str:
 
 def shown_difference(years: float | None) -> str:
     """Return a difference in years with its sign; an em dash where there is none to be given."""
-    return "—" if years is None else f"{years:+.2f} year".replace("-", "−")
+    return "—" if years is None else minus(f"{years:+.2f} {YEARS}")
 
 
 def life_in_words(row: Row, system: str) -> str:
@@ -399,7 +401,16 @@ def in_megabytes(size: int) -> int:
 def _in_words(number: float, unit: str, system: str) -> str:
     value, name = in_coherent_unit(number, unit, system)
     text = f"{value:.6g}"
-    return text if name == "-" else f"{text} {name}"
+    if "e" in text:
+        digits, _, exponent = text.partition("e")
+        power = f"10{str(int(exponent)).translate(_RAISED)}"
+        text = power if digits == "1" else f"{digits} × {power}"
+    if name in ("year", "month", "day") and value > 1:
+        name = f"{name}s"
+    return text if name == "-" else f"{text} {name.replace('2', '²')}"
+
+
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 # ---- the connection -------------------------------------------------------------------------------------------------

@@ -30,7 +30,7 @@ from pipeline.sheets import Intake, read_files
 from pipeline.sheets.entries import read_entries
 from pipeline.steps import all_steps, comment_on, run_step
 from pipeline.understood import ReadTable, read_tables
-from pipeline.units import DISPLAY, MM_PER_INCH, UNITS
+from pipeline.units import DISPLAY, MM_PER_INCH, ONE_YEAR, UNITS, YEARS
 
 Progress = Callable[[str], None]
 REFERENCE_TABLES = (
@@ -129,7 +129,7 @@ def _making(database: Path) -> Iterator[Path]:
     os.close(handle)
     making = Path(name)
     making.unlink()
-    making.write_bytes(_with_clauses())  # anew, with the permissions of any other file of this person
+    making.write_bytes(with_clauses())  # anew, with the permissions of any other file of this person
     try:
         yield making
     finally:
@@ -193,9 +193,9 @@ def compute(
 ) -> dict[str, int]:
     """Load facts, basis and clauses, run every step; return the number of rows of each table."""
     connection.execute("SET preserve_insertion_order = true")
+    if not _has_clauses(connection):
+        take_clauses(connection)
     with _in_one_transaction(connection):
-        if not _has_clauses(connection):
-            _load_clauses(connection)
         _load_basis(connection, basis, as_of)
         load_show(connection, basis.units)
         read_entries(findings.entries, basis, as_of, intake)
@@ -210,8 +210,8 @@ def compute(
 
 
 @lru_cache(maxsize=1)
-def _with_clauses() -> bytes:
-    """Return a database file that holds the clauses and tabled values and nothing of a plant.
+def with_clauses() -> bytes:
+    """Return a database file that holds the schemas, clauses and tabled values, and nothing of a plant.
 
     Writing some 350 macros takes longer than computing a small plant: a process that builds often does it once.
     """
@@ -220,6 +220,18 @@ def _with_clauses() -> bytes:
         with duckdb.connect(str(path)) as connection, _in_one_transaction(connection):
             _load_clauses(connection)
         return path.read_bytes()
+
+
+def take_clauses(connection: duckdb.DuckDBPyConnection) -> None:
+    """Copy the schemas, clauses and tabled values into a database that has none of them yet."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "clauses.duckdb"
+        path.write_bytes(with_clauses())
+        quoted = str(path).replace("'", "''")
+        [(name,)] = connection.execute("SELECT current_database()").fetchall()
+        connection.execute(f"ATTACH '{quoted}' AS clauses (READ_ONLY)")
+        connection.execute(f'COPY FROM DATABASE clauses TO "{name}"')
+        connection.execute("DETACH clauses")
 
 
 def _load_clauses(connection: duckdb.DuckDBPyConnection) -> None:
@@ -361,13 +373,19 @@ def _load_reference(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def load_show(connection: duckdb.DuckDBPyConnection, system: str) -> None:
-    """Make the macros that write a number as people see it, in sentences; the unit system is the plant's."""
+    """Make the macros that write a number as people see it, in sentences; the unit system is the plant's.
+
+    They write what `units.show` writes, but for the commas of thousands.
+    """
     for kind, (name, decimals) in DISPLAY[system].items():
         unit = UNITS[name]
-        label = "" if name == "-" else f" {name}"
+        digits = f"printf('%.{decimals}f', (v - {unit.offset!r}::DOUBLE) / {unit.factor!r}::DOUBLE)"
+        label = "''" if name == "-" else f"' {name}'"
+        if kind == "duration":
+            label = f"CASE WHEN ltrim({digits}, '-') = '{ONE_YEAR}' THEN ' {name}' ELSE ' {YEARS}' END"
         connection.execute(
             f"CREATE MACRO shown.{kind}(v) AS CASE WHEN v IS NULL THEN 'unknown' "
-            f"ELSE printf('%.{decimals}f{label}', (v - {unit.offset!r}::DOUBLE) / {unit.factor!r}::DOUBLE) END"
+            f"ELSE replace({digits}, '-', '−') || {label} END"
         )
 
 

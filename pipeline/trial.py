@@ -6,10 +6,8 @@ everything else happens in memory and is taken back when the trial ends.
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -17,7 +15,7 @@ import pyarrow as pa
 
 from pipeline import __version__
 from pipeline.errors import Problem
-from pipeline.run import load_show, plan_briefly, with_clauses
+from pipeline.run import load_show, plan_briefly, take_clauses
 from pipeline.sheets import Intake
 from pipeline.steps import Step, all_steps, make_table
 
@@ -130,7 +128,7 @@ class Bench:
             self._connection.execute(f"DELETE FROM {table} WHERE asset <> ?", [self.asset])
 
     def _copy(self, results: duckdb.DuckDBPyConnection) -> None:
-        self._take_clauses()
+        take_clauses(self._connection)
         tables = results.execute(
             "SELECT table_schema || '.' || table_name AS name, coalesce(bool_or(column_name = 'asset'), false) "
             "FROM information_schema.columns "
@@ -148,20 +146,6 @@ class Bench:
             self._connection.unregister("loading")
         load_show(self._connection, self._connection.execute("SELECT units FROM result.build").fetchall()[0][0])
         plan_briefly(self._connection)
-
-
-    def _take_clauses(self) -> None:
-        """Copy the clauses and tabled values of this version: writing every macro anew would take most of a trial."""
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "clauses.duckdb"
-            path.write_bytes(with_clauses())
-            self._connection.execute(f"ATTACH '{_quoted(path)}' AS clauses (READ_ONLY)")
-            self._connection.execute("COPY FROM DATABASE clauses TO memory")
-            self._connection.execute("DETACH clauses")
-
-
-def _quoted(path: Path) -> str:
-    return str(path).replace("'", "''")
 
 
 def rested_on(tables: Collection[str]) -> set[str]:

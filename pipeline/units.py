@@ -100,6 +100,10 @@ DISPLAY: dict[str, dict[str, tuple[str, int]]] = {
 }
 
 
+#: A duration as it is said: one year, several years.
+ONE_YEAR, YEARS = "1.00", "years"
+
+
 def find_unit(text: str) -> Unit | None:
     """Return the unit a person wrote, or None where the spelling is not known. Case and blanks do not count."""
     key = " ".join(text.strip().lower().split())
@@ -111,8 +115,20 @@ def show(value: float | None, kind: str, system: str) -> str:
     if value is None or value != value:
         return "—"
     name, decimals = DISPLAY[system][kind]
-    number = f"{UNITS[name].from_inside(value):,.{decimals}f}"
-    return number if name == "-" else f"{number} {name}"
+    number = minus(f"{UNITS[name].from_inside(value):,.{decimals}f}")
+    if name == "-":
+        return number
+    if kind == "duration" and number.strip("−") != ONE_YEAR:
+        name = YEARS
+    return f"{number} {name}"
+
+
+def minus(text: str) -> str:
+    """Return a number as a person reads it, with the sign of mathematics where it is negative.
+
+    What other programs read keeps the hyphen.
+    """
+    return f"−{text[1:]}" if text.startswith("-") else text
 
 
 #: Units in which a formula may be shown with numbers: coherent, so that the shown numbers give the shown result.
