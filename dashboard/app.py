@@ -62,7 +62,10 @@ def choose_units(build: BuildStamp, page: str) -> None:
             persist_state="session",
             help=f"The plant's own: {SYSTEM_NAMES[build.units]}",
         )
-        st.caption(f"Results as of {build.as_of.isoformat()}, hoopline {literal(build.program)}")
+        st.caption(
+            f"Results as of {build.as_of.isoformat()}, made by hoopline {literal(build.program)} on basis "
+            f"{build.basis_sha256[:10]}"
+        )
     system = st.session_state["units"]
     address.write("units", {"units": system if system != build.units else None})
 

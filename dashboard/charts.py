@@ -89,9 +89,14 @@ def layer(data: Chart, mark: Mapping[str, Any], **encoding: Encoding | list[Enco
     return {"data": data, "mark": dict(mark), "encoding": encoding}
 
 
-def layered(layers: Sequence[Chart], height: int | Mapping[str, int]) -> Chart:
-    """Return layers over each other on axes of their own height."""
-    return {"layer": list(layers), "height": height}
+def layered(layers: Sequence[Chart], height: int | Mapping[str, int], colours: Palette) -> Chart:
+    """Return layers over each other on axes of their own height, their words in ink and large enough for a desk."""
+    words = {"labelColor": colours.ink, "titleColor": colours.ink, "labelFontSize": 13, "titleFontSize": 13}
+    return {
+        "layer": list(layers),
+        "height": height,
+        "config": {"axis": words, "legend": words, "text": {"fontSize": 13}},
+    }
 
 
 def colours_of_kinds(colours: Palette) -> dict[str, str]:
@@ -105,6 +110,14 @@ def kinds_of_dates(colours: Palette) -> Encoding:
     return name("kind", scale={"domain": kinds, "range": list(colours.series[: len(kinds)])}, legend=None)
 
 
+def stacked(counts: pd.DataFrame, *columns: str) -> tuple[Chart, Encoding]:
+    """Return counts by `kind` as data of stacked bars, and the order in a bar, from the bottom up that of the key: a
+    second sign of what a part of a bar is, beside its colour."""
+    kinds = list(KINDS)
+    placed = counts.assign(place=[kinds.index(kind) for kind in counts["kind"]])
+    return rows(placed, "kind", "due", "place", *columns), number("place", sort="ascending")
+
+
 def marked_days(marks: pd.DataFrame, colours: Palette, *drawn: pd.Series) -> Sequence[Chart]:
     """Draw days as upright lines with their words above the chart, in turn on two levels so that neighbours part.
 
@@ -114,7 +127,7 @@ def marked_days(marks: pd.DataFrame, colours: Palette, *drawn: pd.Series) -> Seq
     rules = layer(rows(ordered, "on"), {"type": "rule", "color": colours.ink, "strokeDash": [2, 3]}, x=day("on"))
     late = in_later_half(ordered["on"], *drawn)
     words = []
-    for start, height in ((0, -3), (1, -17)):
+    for start, height in ((0, -3), (1, -19)):
         turn, its_late = ordered.iloc[start::2], late.iloc[start::2]
         for side, chosen in (("left", turn[~its_late]), ("right", turn[its_late])):
             mark = {"type": "text", "align": side, "baseline": "bottom", "color": colours.ink}
@@ -128,14 +141,15 @@ def marked_days(marks: pd.DataFrame, colours: Palette, *drawn: pd.Series) -> Seq
 
 def due_by_half_year(counts: pd.DataFrame, turnarounds: pd.DataFrame, as_of: date, colours: Palette) -> Chart:
     """Draw how many due dates fall in each half-year, stacked by kind, with the as-of date and the turnarounds."""
+    data, order = stacked(counts, "begins_on", "ends_on")
     bars = layer(
-        rows(counts, "begins_on", "ends_on", "kind", "due"),
+        data,
         {"type": "bar", "orient": "vertical", "stroke": colours.paper, "strokeWidth": 1},
         x=years("begins_on"),
         x2={"field": "ends_on"},
         y=number("due", "due dates", axis={"tickMinStep": 1, "format": "d"}),
         color=kinds_of_dates(colours),
-        order=name("kind", sort="ascending"),
+        order=order,
         tooltip=[
             day("begins_on", "half-year from", format="%Y-%m-%d"),
             name("kind", "kind"),
@@ -148,7 +162,7 @@ def due_by_half_year(counts: pd.DataFrame, turnarounds: pd.DataFrame, as_of: dat
             "words": ["as of", *turnarounds["name"]],
         }
     )
-    return layered([bars, *marked_days(marks, colours, counts["begins_on"], counts["ends_on"])], 260)
+    return layered([bars, *marked_days(marks, colours, counts["begins_on"], counts["ends_on"])], 260, colours)
 
 
 def thickness_over_time(
@@ -171,7 +185,7 @@ def thickness_over_time(
     level = number("thickness_mm", title, scale={"zero": False, "nice": True, "padding": 18}, axis={"format": written})
     present = [status for status in STATUS_SHAPES if status in set(readings["status"])]
     colour_of: Mapping[str, str] = dict(zip(STATUS_SHAPES, colours.series, strict=True))
-    legend = {"orient": "top", "offset": 26}
+    legend = {"orient": "top", "offset": 32}
     points = layer(
         rows(readings, "read_on", "thickness_mm", "status", "flags", "text", "source"),
         {"type": "point", "size": 90, "strokeWidth": 2, "filled": False},
@@ -231,7 +245,7 @@ def thickness_over_time(
             y2={"field": "high_mm"},
         )
         layers.insert(0, area)
-    return layered(layers, 360)
+    return layered(layers, 360, colours)
 
 
 def _beside(colours: Palette) -> Chart:
@@ -255,7 +269,7 @@ def pressure_over_time(
     level = number("pressure_mpa", title)
     rules = layer(lines, {"type": "rule", "color": colours.ink, "strokeDash": [5, 4], "strokeWidth": 1.5}, y=level)
     words = layer(lines, _beside(colours), y=level, text=name("words"), x={"value": 0})
-    return layered([rules, words, line, *marked_days(days, colours, curve["on"])], 260)
+    return layered([rules, words, line, *marked_days(days, colours, curve["on"])], 260, colours)
 
 
 def dates_on_one_line(dates: pd.DataFrame, spans: pd.DataFrame, marks: pd.DataFrame, colours: Palette) -> Chart:
@@ -280,4 +294,4 @@ def dates_on_one_line(dates: pd.DataFrame, spans: pd.DataFrame, marks: pd.DataFr
         y=level,
         tooltip=[name("said", "lies between")],
     )
-    return layered([bars, points, *marked_days(marks, colours, dates["on"], spans["to_on"])], {"step": 26})
+    return layered([bars, points, *marked_days(marks, colours, dates["on"], spans["to_on"])], {"step": 28}, colours)

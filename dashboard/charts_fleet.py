@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard.charts import Chart, Palette, day, kinds_of_dates, layer, layered, name, number, rows
+from dashboard.charts import Chart, Palette, day, kinds_of_dates, layer, layered, name, number, rows, stacked
 
 
 def life_left(bars: pd.DataFrame, colours: Palette) -> Chart:
@@ -32,26 +32,27 @@ def life_left(bars: pd.DataFrame, colours: Palette) -> Chart:
         x=number("assets", "assets"),
         text=number("assets", format=",d"),
     )
-    return layered([drawn, words], {"step": 24})
+    return layered([drawn, words], {"step": 26}, colours)
 
 
 def due_calendar(counts: pd.DataFrame, colours: Palette) -> Chart:
     """Draw the due dates of the months ahead, stacked by kind; overdue stands first, what has no date last."""
     columns = list(counts.sort_values("place")["column"].unique())
+    data, order = stacked(counts[counts["column"] != "later"], "column")
     bars = layer(
-        rows(counts[counts["column"] != "later"], "column", "kind", "due"),
+        data,
         {"type": "bar", "stroke": colours.paper, "strokeWidth": 1},
         x=name(
             "column",
             sort=[column for column in columns if column != "later"],
-            axis={"labelAngle": -90, "labelOverlap": False, "grid": False},
+            axis={"labelAngle": -90, "labelOverlap": "greedy", "grid": False},
         ),
         y=number("due", "due dates", stack="zero", axis={"tickMinStep": 1, "format": "d"}),
         color=kinds_of_dates(colours),
-        order=name("kind", sort="ascending"),
+        order=order,
         tooltip=[name("column", "month"), name("kind", "kind"), number("due", "due dates")],
     )
-    return layered([bars], 280)
+    return layered([bars], 280, colours)
 
 
 def first_failures(months: pd.DataFrame, chosen: int, colours: Palette) -> Chart:
@@ -96,7 +97,7 @@ def first_failures(months: pd.DataFrame, chosen: int, colours: Palette) -> Chart
             "baseline": "middle",
             "angle": 45,
             "dx": -8,
-            "fontSize": 10,
+            "fontSize": 12,
             "color": colours.ink,
         },
         x=across,
@@ -110,10 +111,10 @@ def first_failures(months: pd.DataFrame, chosen: int, colours: Palette) -> Chart
         y=number("retiring", "broken dates"),
         text={"value": "places at required thickness"},
     )
-    end["mark"]["color"] = colours.series[1]
+    end["mark"]["color"] = colours.ink
     here = layer(
         rows(months[months["month"] == chosen], "month"),
         {"type": "rule", "color": colours.ink, "strokeDash": [2, 3]},
         x=across,
     )
-    return layered([here, walls, broken, points, words, end], 280)
+    return layered([here, walls, broken, points, words, end], 300, colours)

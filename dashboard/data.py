@@ -14,7 +14,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import NamedTuple
@@ -30,6 +30,7 @@ from pipeline.basis import default_basis, read_basis
 from pipeline.changes import Change
 from pipeline.comparison import Comparison, Side, compare
 from pipeline.drawing import Drawing, drawing
+from pipeline.entered_since import Move, Reworked, assets_entered, ranked_now, rework, why_not_worked
 from pipeline.entering import enter, look_over
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, explain
@@ -95,6 +96,16 @@ class Fleet:
     states: dict[str, int]
     due_dates: pd.DataFrame
     turnarounds: pd.DataFrame
+    since: Since | None = None
+
+
+@dataclass(frozen=True)
+class Since:
+    """What was entered since the results: the assets ranked anew, their concerns, and what the ranking is without."""
+
+    moves: list[Move]
+    concerns: dict[str, pd.DataFrame]
+    not_worked: list[str]
 
 
 @dataclass(frozen=True)
@@ -208,6 +219,58 @@ def fleet(version: Version) -> Fleet:
             reading.due_dates(connection),
             reading.turnarounds(connection),
         )
+
+
+#: Assets worked anew for one ranking; with more entries waiting, it is time for new results.
+MOST_REWORKED = 24
+
+
+def fleet_now(version: Version, folder: Path | None) -> Fleet:
+    """Return the fleet with the ranking as it is with everything entered since the results were made.
+
+    The due dates and turnarounds are those of the results. Without a folder there is nothing to enter, nor to add.
+    """
+    if folder is None:
+        return fleet(version)
+    number, _ = Record(folder.joinpath(RECORD_NAME)).last_link()
+    return _fleet_now(version, folder, number)
+
+
+@st.cache_resource(max_entries=4, show_spinner="Working what was entered since")
+def _fleet_now(version: Version, folder: Path, number: int) -> Fleet:
+    published = fleet(version)
+    with _results(version) as connection:
+        entries = judging.waiting(connection, folder, Path(version.path)).entries
+        entered = assets_entered(entries)
+        if not entered:
+            return published
+        last = {str(entry.cells.get("asset") or "").strip(): entry.seq for entry in entries}
+        newest_first = sorted(entered, key=lambda tag: -last[tag])
+        anew: list[Reworked] = []
+        left_out: list[str] = []
+        for tag in newest_first:
+            if not tag or len(anew) == MOST_REWORKED:
+                left_out.append(why_not_worked(tag, entered[tag]))
+                continue
+            try:
+                anew.append(_reworked(version, folder, tag, last[tag]))
+            except Problem as problem:
+                left_out.append(why_not_worked(tag, entered[tag], problem))
+        now = ranked_now(connection, published.assets, entered, anew, left_out)
+    counts = now.assets["state"].value_counts()
+    return replace(
+        published,
+        assets=now.assets,
+        states={state: int(counts.get(state, 0)) for state in published.states},
+        since=Since(now.moves, {one.asset: one.concerns for one in anew}, now.not_worked),
+    )
+
+
+@st.cache_resource(max_entries=256, show_spinner=False)
+def _reworked(version: Version, folder: Path, asset: str, number: int) -> Reworked:
+    """Work one asset with its entries up to one number; raises Problem where the results do not hold it."""
+    with _results(version) as connection:
+        return rework(connection, folder, asset)
 
 
 @st.cache_resource(max_entries=2, show_spinner=False)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterable, Iterator, Mapping
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import wraps
 from html import escape
@@ -11,6 +12,7 @@ from typing import Any, ParamSpec
 
 import pandas as pd
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard.wording import DASH, heading, literal, said
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
@@ -25,8 +27,17 @@ ICON = (
     "<circle cx='16' cy='16' r='11' fill='none' stroke='#2f6f7e' stroke-width='6'/></svg>"
 )
 
+#: A day as it is written everywhere; broken at a line's end it would be read as two numbers.
+_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+
+#: The index of a symbol in an equation written as plain text, such as t_req.
+_INDEX = re.compile(r"(?<=\w)_(\w+)")
+
 #: Height of a table row whose text is wrapped; from here on the table wraps at all, and three lines fit.
 WRAPPED_ROW = 66
+
+#: Rows of a table that a narrow window gives as paragraphs; the others are one filter away.
+NARROW_ROWS = 15
 
 #: Longer tables send the rows in sight, and the others as one scrolls or sorts.
 SENT_AT_ONCE = 1000
@@ -34,21 +45,29 @@ SENT_AT_ONCE = 1000
 # Lines and shades are mixed from the text's own colour, so that they hold in the light and in the dark theme.
 _STYLE = """<style>
 .hoop-grid { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: 0.75rem 1rem; }
-.hoop-fact .hoop-label { font-size: 0.8rem; opacity: 0.72; }
+.hoop-counts { grid-template-columns: repeat(auto-fit, minmax(7.5rem, 1fr)); }
+.hoop-counts .hoop-value { font-size: 1.15rem; font-weight: 600; }
+.hoop-whole { white-space: nowrap; }
+.hoop-fact .hoop-label { font-size: 0.8rem; opacity: 0.85; }
 .hoop-fact .hoop-value { overflow-wrap: anywhere; font-variant-numeric: tabular-nums; }
 .hoop-card { border: 1px solid color-mix(in srgb, currentColor 22%, transparent); border-radius: 0.4rem;
   padding: 0.7rem 0.9rem; }
-.hoop-card .hoop-label { font-size: 0.85rem; opacity: 0.8; }
+.hoop-card .hoop-label { font-size: 0.9rem; opacity: 0.9; }
 .hoop-card .hoop-date { font-size: 1.25rem; font-weight: 600; font-variant-numeric: tabular-nums; }
-.hoop-card .hoop-line { font-size: 0.85rem; overflow-wrap: anywhere; margin-top: 0.2rem; }
+.hoop-card .hoop-line { font-size: 0.9rem; overflow-wrap: anywhere; margin-top: 0.2rem; }
+.hoop-card sub { font-size: 0.75em; line-height: 0; }
 .hoop-sentence { font-size: 1.05rem; line-height: 1.5; max-width: 60rem; overflow-wrap: anywhere; }
 .hoop-row { display: flex; flex-wrap: wrap; gap: 0 1rem; padding: 0.4rem 0;
   border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent); }
 .hoop-row .hoop-state { flex: 0 0 10.5rem; font-weight: 600; }
 .hoop-row .hoop-said { flex: 1 1 20rem; overflow-wrap: anywhere; }
-.hoop-keys { display: flex; flex-wrap: wrap; gap: 0.15rem 1.1rem; font-size: 0.85rem; }
+.hoop-keys { display: flex; flex-wrap: wrap; gap: 0.15rem 1.1rem; font-size: 0.9rem; }
 .hoop-key i { display: inline-block; width: 0.7rem; height: 0.7rem; border-radius: 0.1rem; margin-right: 0.35rem; }
 .hoop-chosen { border-color: currentColor; border-width: 2px; }
+[data-testid="stCaptionContainer"] { opacity: 0.84; }
+[aria-label^="Copy Vega-Lite"] { display: none; }
+[data-testid="stMain"] [data-testid="stPageLink-NavLink"] p { text-decoration: underline;
+  text-underline-offset: 0.2em; }
 [data-testid="stLayoutWrapper"]:has(> .st-key-new-results) { position: sticky; top: 3.5rem; z-index: 50;
   backdrop-filter: blur(1.5rem); }
 [data-testid="stMainBlockContainer"] { padding: 2.5rem clamp(1rem, 3vw, 2.5rem) 3rem; }
@@ -57,7 +76,26 @@ _STYLE = """<style>
 [data-testid="stMain"] h2 { font-size: 1.35rem; padding: 0.6rem 0 0.5rem; }
 [data-testid="stMain"] h3 { font-size: 1.15rem; padding: 0.5rem 0; }
 [data-testid="stMain"] h4 { font-size: 1.05rem; padding: 0.5rem 0; }
-@media (max-width: 640px) { [data-testid="stMainBlockContainer"] { padding-top: 4.2rem; } }
+.hoop-item { padding: 0.45rem 0; border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent); }
+.hoop-item .hoop-head { font-weight: 600; }
+.hoop-item .hoop-said { overflow-wrap: anywhere; }
+[data-testid="stLayoutWrapper"]:has(> [class*="st-key-narrow-"]) { display: none; }
+[class*="st-key-narrow-"] [data-testid="stPageLink-NavLink"] { padding: 0.35rem 0; }
+[class*="st-key-narrow-"] [data-testid="stPageLink-NavLink"] p { text-decoration: none; line-height: 1.45; }
+[class*="st-key-narrow-"] [data-testid="stPageLink-NavLink"] strong { text-decoration: underline;
+  text-underline-offset: 0.2em; }
+[class*="st-key-narrow-"] [data-testid="stPageLink-NavLink"] * { white-space: normal; overflow-wrap: anywhere; }
+@media (max-width: 640px) {
+  [data-testid="stMainBlockContainer"] { padding-top: 4.2rem; }
+  [data-testid="stLayoutWrapper"]:has(> [class*="st-key-narrow-"]) { display: flex; }
+  [data-testid="stLayoutWrapper"]:has(> [class*="st-key-wide-"]) { display: none; }
+  [aria-label="Numbers with their sources"] thead { display: none; }
+  [aria-label="Numbers with their sources"] tr { display: grid; grid-template-columns: 4.2rem 1fr auto; }
+  [aria-label="Numbers with their sources"] td { border: none; padding: 0.2rem 0.3rem; }
+  [aria-label="Numbers with their sources"] td:nth-child(4) { grid-column: 2 / -1; }
+  [aria-label="Numbers with their sources"] tr + tr { border-top: 1px solid
+    color-mix(in srgb, currentColor 14%, transparent); }
+}
 </style>"""
 
 
@@ -103,34 +141,68 @@ def alone(draw: Callable[P, None]) -> Callable[P, None]:
 
 
 def title(words: str, build: BuildStamp) -> None:
-    """Write the page's heading with the date the results are for and the program that made them."""
+    """Write the page's heading with the date the results are for."""
     st.title(literal(words), anchor=False)
-    st.caption(
-        f"As of **{build.as_of.isoformat()}** · made by hoopline {literal(build.program)} · "
-        f"basis {build.basis_sha256[:10]}"
+    st.caption(f"As of **{build.as_of.isoformat()}**")
+
+
+def wide(name: str) -> DeltaGenerator:
+    """Return a container that a narrow window leaves out, for what `narrow` gives there in another form."""
+    return st.container(key=f"wide-{name}")
+
+
+def narrow(name: str) -> DeltaGenerator:
+    """Return a container that is drawn in a narrow window only, where a table would have to be scrolled sideways."""
+    return st.container(key=f"narrow-{name}")
+
+
+def paragraphs(
+    rows: Sequence[tuple[str, str]], name: str, in_all: int, others: str = "filter to reach the others"
+) -> None:
+    """Write rows of a table for a narrow window: what stands first, the words below, how many there are, and how to
+    come by the others."""
+    items = "".join(
+        f'<div class="hoop-item"><div class="hoop-head">{in_html(head)}</div>'
+        f'<div class="hoop-said">{in_html(words)}</div></div>'
+        for head, words in rows
     )
+    with narrow(name):
+        st.html(items)
+        if in_all > len(rows):
+            st.caption(f"The first {len(rows)} of {in_all:,}; {others}.")
+
+
+def in_html(text: str) -> str:
+    """Return text as HTML that shows it as it stands; a date stays on one line."""
+    return _DATE.sub(r'<span class="hoop-whole">\g<0></span>', escape(text))
 
 
 def sentence(text: str) -> None:
     """Write a sentence of the results as it stands."""
-    st.html(f'<div class="hoop-sentence">{escape(text)}</div>')
+    st.html(f'<div class="hoop-sentence">{in_html(text)}</div>')
 
 
-def facts(pairs: Mapping[str, object]) -> None:
-    """Write names with their values beside each other; a missing value is an em dash."""
+def facts(pairs: Mapping[str, object], counts: bool = False) -> None:
+    """Write names with their values beside each other; a missing value is an em dash. Counts stand closer, larger."""
     cells = "".join(
         f'<div class="hoop-fact"><div class="hoop-label">{escape(name)}</div>'
         f'<div class="hoop-value">{escape(said(value))}</div></div>'
         for name, value in pairs.items()
     )
-    st.html(f'<div class="hoop-grid">{cells}</div>')
+    st.html(f'<div class="hoop-grid{" hoop-counts" if counts else ""}">{cells}</div>')
 
 
-def cards(items: Iterable[tuple[str, str, Iterable[str], bool]]) -> None:
-    """Write cards side by side: label, what stands large, lines below, and whether this one counts."""
+def cards(items: Iterable[tuple[str, str, Iterable[str], bool]], symbols: bool = False) -> None:
+    """Write cards side by side: label, what stands large, lines below, and whether this one counts.
+
+    With `symbols` the lines hold equations, whose symbols are written with their indices set low.
+    """
     parts = []
     for label, large, lines, counts in items:
-        below = "".join(f'<div class="hoop-line">{escape(line)}</div>' for line in lines if line)
+        written = [in_html(line) for line in lines if line]
+        if symbols:
+            written = [_INDEX.sub(lambda found: f"<sub>{found[1].replace('_', ',')}</sub>", line) for line in written]
+        below = "".join(f'<div class="hoop-line">{line}</div>' for line in written)
         chosen = " hoop-chosen" if counts else ""
         parts.append(
             f'<div class="hoop-card{chosen}"><div class="hoop-label">{escape(label)}</div>'
@@ -143,7 +215,7 @@ def stated_list(items: Iterable[tuple[str, str]]) -> None:
     """Write a list of sentences, each under its state; nothing where there are none."""
     rows = "".join(
         f'<div class="hoop-row"><div class="hoop-state">{escape(state)}</div>'
-        f'<div class="hoop-said">{escape(sentence)}</div></div>'
+        f'<div class="hoop-said">{in_html(sentence)}</div></div>'
         for state, sentence in items
     )
     if rows:
@@ -151,12 +223,12 @@ def stated_list(items: Iterable[tuple[str, str]]) -> None:
 
 
 def key(colours: Mapping[str, str]) -> None:
-    """Write what the colours of a chart stand for; it wraps where the window is narrow."""
+    """Write what the parts of stacked bars stand for, in their order; it wraps where the window is narrow."""
     words = "".join(
         f'<span class="hoop-key"><i style="background: {escape(colour)}"></i>{escape(words)}</span>'
         for words, colour in colours.items()
     )
-    st.html(f'<div class="hoop-keys">{words}</div>')
+    st.html(f'<div class="hoop-keys"><span>In each bar, from the bottom up:</span>{words}</div>')
 
 
 def columns(

@@ -8,7 +8,7 @@ from datetime import date, datetime
 import pandas as pd
 
 from pipeline.drawing import SYMBOLS
-from pipeline.units import DISPLAY
+from pipeline.units import DISPLAY, YEARS
 
 DASH = "—"
 UNSTATED = "not stated"
@@ -54,6 +54,7 @@ KINDS = {
 _FORMATTING = re.compile(r"[\\`*_\[\]<>#$~|&:]")
 _LINE_START = re.compile(r"^(\s*\d*)([-+.)])(?=\s)", re.MULTILINE)
 _PAIRS = re.compile(r"(?<=[-<>~=])(?=[-<>=])|(?<=:)(?=//|material/)|(?<=www)(?=\.)|(?<=\w)(?=@)")
+_INNER_HYPHEN = re.compile(r"(?<=\w)-(?=\d)")
 _JOINER = "\u2060"
 
 
@@ -72,6 +73,11 @@ def literal(text: object) -> str:
     """Return text that came from outside so that it shows as it stands, not as formatting."""
     parted = _PAIRS.sub(_JOINER, said(text))
     return _LINE_START.sub(r"\1\\\2", _FORMATTING.sub(r"\\\g<0>", parted))
+
+
+def unbroken(text: str) -> str:
+    """Return text whose dates and tags stay on one line, by an invisible joiner behind each hyphen in them."""
+    return _INNER_HYPHEN.sub(f"-{_JOINER}", text)
 
 
 def said(value: object) -> str:
@@ -98,7 +104,9 @@ def kind(name: object) -> str:
 
 def heading(words: str, unit: str) -> str:
     """Return a column heading with the unit of its numbers."""
-    return words if unit in ("", "-") else f"{words} ({unit})"
+    if unit in ("", "-"):
+        return words
+    return f"{words} ({YEARS if unit == 'year' else unit})"
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -21,28 +21,30 @@ from dashboard.wording import (
     sentence_units,
     standings,
     state,
+    unbroken,
 )
 from pipeline import reading
-from pipeline.cautions import BELOW_REQUIRED
-from pipeline.drawing import svg
+from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
+from pipeline.drawing import HAND_WIDTH, NAMED, PAGE_WIDTH, svg
 from pipeline.explain import Answer, Explanation, Input, Link, worth_sentence
 from pipeline.print_page import file_name
 from pipeline.quantities import QUANTITIES
 from pipeline.units import show as show_value
 
+PAGE_CAUTIONS = (CAUTION, NOT_CONSIDERED)
 PART_HEADINGS = {
     "component": "component",
     "state_shown": "state",
     "kind_shown": "kind",
-    "governing_location": "governing location",
+    "governing_location": "governing at",
     "t_act_mm": "last reading",
     "read_on": "read on",
     "t_req_mm": "required",
     "rate_mm_per_year": "rate",
     "remaining_life_years": "remaining life",
     "mawp_mpa": "MAWP now",
-    "mawp_next_mpa": "MAWP at next inspection",
-    "held_readings": "readings held",
+    "mawp_next_mpa": "MAWP then",
+    "held_readings": "held",
     "said": "to note",
 }
 PLACE_HEADINGS = {
@@ -289,11 +291,15 @@ def one_line(fleet: data.Fleet, version: data.Version, row: pd.Series) -> None:
 def sketch(version: data.Version, tag: str, component: str | None, location: str | None, system: str) -> None:
     """Draw the vessel to scale with its places, each with the symbol of its state."""
     made = data.sketch(version, tag, system)
-    picture = svg(made, SYMBOLS, charts.palette(st.context.theme.type).ink, (component, location))
-    if not picture:
+    ink, chosen = charts.palette(st.context.theme.type).ink, (component, location)
+    if not made.outlines:
         return
-    st.image(picture, width=460 if made.upright else 760)
-    st.caption(literal(" ".join([*made.remarks, "The ringed place is the chosen one."])))
+    told = f"{NAMED}: {'; '.join(mark.words for mark in made.marks)}"
+    for box, width in ((parts.wide("sketch"), PAGE_WIDTH), (parts.narrow("sketch"), HAND_WIDTH)):
+        box.image(svg(made, SYMBOLS, ink, chosen, width), width="content", alt=told)
+    present = [name for name in SYMBOLS if any(mark.state == name for mark in made.marks)]
+    meanings = f"{'; '.join(map(state, present))}." if present else ""
+    st.caption(literal(" ".join([meanings, *made.remarks, "The ringed place is the chosen one."]).strip()))
 
 
 def areas(version: data.Version, tag: str, system: str) -> None:
@@ -310,7 +316,8 @@ def areas(version: data.Version, tag: str, system: str) -> None:
         for fault in area.faults:
             st.error(literal(fault))
         for caution in area.cautions:
-            st.caption(literal(caution))
+            if caution not in PAGE_CAUTIONS:  # those end every page
+                st.caption(literal(caution))
         with st.expander(literal(f"{area.component}, area {area.area}: {counted(len(area.links), 'equation')}")):
             for remark in area.remarks:
                 st.markdown(literal(remark))
@@ -365,6 +372,7 @@ def components(about: data.Asset, system: str) -> None:
     shown["kind_shown"] = shown["kind"].fillna(shown["kind_text"])
     shown["said"] = [_to_note(row, system) for row in about.components.to_dict("records")]
     parts.table(shown, PART_HEADINGS, system, "Components of the asset", pinned=["component"], widths={"said": 380})
+    st.caption("MAWP then is that at the next inspection; held are the readings that wait for a person's verdict.")
 
 
 def _to_note(row: reading.Row, system: str) -> str:
@@ -505,7 +513,7 @@ def place(
         width="stretch",
         alt=f"Thickness over time at {component}, location {location}",
     )
-    st.caption(literal(_in_words(row, found.readings, system)))
+    st.caption(unbroken(literal(_in_words(row, found.readings, system))))
     source_cells(readings, system, f"{tag} {component} {location}")
     pressure(version, tag, found, fleet, system)
 
@@ -607,13 +615,13 @@ def explanation(version: data.Version, tag: str, component: str | None, location
         st.info("There is no place with readings to work from: the sentence above says what is missing.")
         return
     st.markdown("**Near the weld and away from it**")
-    parts.cards(_answer_card(answer) for answer in told.weld_answers)
+    parts.cards((_answer_card(answer) for answer in told.weld_answers), symbols=True)
     st.caption(
         "The framed answer counts. It follows from the distance to the nearest weld; where that is not known, "
         "the weld region counts."
     )
     st.markdown("**On which radius**")
-    parts.cards(_answer_card(answer) for answer in told.basis_answers)
+    parts.cards((_answer_card(answer) for answer in told.basis_answers), symbols=True)
     st.caption("The framed basis is in force at this plant; the others show what the choice is worth.")
     if told.bands:
         st.markdown("**How sure**")
@@ -672,6 +680,7 @@ def _inputs_table(inputs: Sequence[Input]) -> None:
         ),
         border="horizontal",
         hide_index=True,
+        alt="Numbers with their sources",
     )
 
 

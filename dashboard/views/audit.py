@@ -16,7 +16,6 @@ EVIDENCE_HEADINGS = {
     "rank": "rank",
     "asset": "asset",
     "state_shown": "state",
-    "missing": "what is missing",
     "construction_code": "construction code",
     "rating_pressure_mpa": "rating pressure",
     "internal_on": "last internal",
@@ -35,6 +34,7 @@ EVIDENCE_HEADINGS = {
     "recommendation_due_on": "recommendation due",
     "retirement_on": "retirement",
     "deferred": "deferred",
+    "missing": "what is missing",
     "reason": "why",
 }
 DEFERRAL_HEADINGS = {
@@ -66,6 +66,8 @@ NOMINAL_HEADINGS = {
     "due_on": "measure again by",
     "rate_from": "rate",
 }
+#: Assets of which it is said in full what is missing; the table has it for every one.
+MISSING_SHOWN = 20
 
 
 def show() -> None:
@@ -105,23 +107,39 @@ def choose(now: data.Fleet) -> tuple[date, date | None]:
 def status(fleet: data.Fleet, rows: pd.DataFrame, system: str) -> None:
     """Show the counts of every state, and each asset with its evidence and what is missing."""
     st.subheader(literal(f"Status as of {fleet.build.as_of.isoformat()}"), anchor=False)
-    parts.facts({state(name): count for name, count in fleet.states.items()})
+    parts.facts({state(name): count for name, count in fleet.states.items()}, counts=True)
     st.caption(
         "Deferred and not assessable stand by themselves and count as neither in date nor overdue. No overall figure "
         "is given: an asset with a date that is not assessable is not in order."
     )
     shown = reading.in_display_units(rows, system)
     shown["state_shown"] = standings(shown)
-    parts.table(
-        shown,
-        EVIDENCE_HEADINGS,
-        system,
-        "Evidence for every asset",
-        pinned=["rank", "asset"],
-        widths={"missing": 420, "reason": 520, "deferred": 200},
+    with parts.wide("evidence"):
+        parts.table(
+            shown,
+            EVIDENCE_HEADINGS,
+            system,
+            "Evidence for every asset",
+            pinned=["rank", "asset"],
+            widths={"missing": 420, "reason": 520, "deferred": 200},
+        )
+    first = shown.head(parts.NARROW_ROWS).to_dict("records")
+    parts.paragraphs(
+        [(f"{row['rank']}. {row['asset']} · {row['state_shown']}", said(row["reason"])) for row in first],
+        "evidence",
+        len(shown),
+        "the workbook below has every one",
     )
-    lacking = counted(len(rows[rows["missing"].map(known)]), "asset")
-    st.caption(f"{counted(len(rows), 'asset')} in all; something is missing for {lacking}.")
+    lacking = shown[shown["missing"].map(known)]
+    st.caption(
+        f"{counted(len(rows), 'asset')} in all; something is missing for {counted(len(lacking), 'asset')}"
+        f"{', the first of them:' if len(lacking) > MISSING_SHOWN else ''}"
+        f"{':' if 0 < len(lacking) <= MISSING_SHOWN else ''}"
+    )
+    parts.stated_list(
+        (f"{row['asset']} · {row['state_shown']}", f"Missing: {row['missing']}.")
+        for row in lacking.head(MISSING_SHOWN).to_dict("records")
+    )
 
 
 def deferred(rows: pd.DataFrame, system: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import streamlit as st
@@ -264,7 +265,26 @@ def places(place: Place, found: judging.Judgement) -> None:
     if rows:
         shown = reading.in_display_units(pd.DataFrame(rows), place.system)
         shown["due_on"] = pd.to_datetime(shown["due_on"])
-        parts.table(shown, PLACE_HEADINGS, place.system, "Places today and with it", pinned=["where", "side"])
+        with parts.wide("judged"):
+            parts.table(shown, PLACE_HEADINGS, place.system, "Places today and with it", pinned=["where", "side"])
+        parts.paragraphs(
+            [(f"{row['where']} · {row['side']}", standing_words(row, place.system)) for row in rows],
+            "judged",
+            len(rows),
+        )
+
+
+def standing_words(row: dict[str, Any], system: str) -> str:
+    """Return how a place stands, in words."""
+    facts = [
+        row["state_shown"],
+        f"last reading {reading.shown_value(row, 't_act_mm', system)}",
+        f"required {reading.shown_value(row, 't_req_mm', system)}",
+        f"rate {reading.shown_value(row, 'rate_mm_per_year', system)}",
+        f"remaining life {row['life']}",
+        f"measure again by {said(row['due_on'])}",
+    ]
+    return "; ".join(facts)
 
 
 def save(place: Place, section: str, rows: list[Typed], current: bool) -> None:
@@ -298,8 +318,22 @@ def done(place: Place, section: str, numbers: list[int]) -> None:
         ):
             st.session_state.pop(key, None)
     named = ", ".join(str(number) for number in numbers)
-    st.session_state[SAID] = f"Entered for {place.tag} as {'entry' if len(numbers) == 1 else 'entries'} {named}."
+    st.session_state[SAID] = (
+        f"Entered for {place.tag} as {'entry' if len(numbers) == 1 else 'entries'} {named}. {ranked_words(place)}"
+    )
     st.rerun()
+
+
+def ranked_words(place: Place) -> str:
+    """Say where the asset ranks now, worked with everything entered; nothing where only new results can tell."""
+    since = data.fleet_now(place.version, place.folder).since
+    move = next((move for move in since.moves if move.asset == place.tag), None) if since else None
+    if move is None:
+        return ""
+    turned = f"; it was {state(move.state_before)}" if move.state != move.state_before else ""
+    if move.rank == move.rank_before:
+        return f"It keeps rank {move.rank}, {state(move.state)}{turned}."
+    return f"It now ranks {move.rank}, before {move.rank_before}, {state(move.state)}{turned}."
 
 
 def say_entered() -> None:
@@ -401,8 +435,18 @@ def held(place: Place) -> None:
                 ["measure again by", f"asset due {said(one.asset_due_on)}"],
                 True,
             ),
-            ("place, if accepted", said(one.due_if_accepted), [f"asset due {said(one.asset_due_if_accepted)}"], False),
-            ("place, if rejected", said(one.due_if_rejected), [f"asset due {said(one.asset_due_if_rejected)}"], False),
+            (
+                "place, if accepted",
+                said(one.due_if_accepted),
+                ["measure again by", f"asset due {said(one.asset_due_if_accepted)}"],
+                False,
+            ),
+            (
+                "place, if rejected",
+                said(one.due_if_rejected),
+                ["measure again by", f"asset due {said(one.asset_due_if_rejected)}"],
+                False,
+            ),
         ]
     )
     if not place.open:
@@ -643,8 +687,8 @@ def results(version: data.Version, folder: Path, fleet: data.Fleet) -> None:
         return
     st.divider()
     st.markdown(
-        f"**{counted(len(waits.entries), 'entry', 'entries')} not in the results yet.** The ranking changes with new "
-        "results; they may be made now, or later with everything else entered until then."
+        f"**{counted(len(waits.entries), 'entry', 'entries')} not in the results yet.** The ranking on the page Fleet "
+        "counts them already; every other page does with new results, made now, or later with everything else entered."
     )
     if waits.as_of != fleet.build.as_of:
         st.caption(f"They would be as of {waits.as_of.isoformat()}, so that the latest reading counts.")

@@ -19,8 +19,10 @@ from dashboard.wording import (
     sentence_units,
     standings,
     state,
+    unbroken,
 )
 from pipeline import fleet_ahead, reading
+from pipeline.entered_since import Move
 from pipeline.movement import WAYS
 
 #: More rows than a person reads; a table of this length is still sent at once. The rest is one filter away.
@@ -57,17 +59,18 @@ MOVED_HEADINGS = {
 def show() -> None:
     """Draw the page."""
     version: data.Version = st.session_state["version"]
-    fleet = data.fleet(version)
+    fleet = data.fleet_now(version, data.plant_folder())
     system: str = st.session_state["units"]
     parts.title("Fleet", fleet.build)
+    say_entered(fleet.since)
     chosen, text = choose(fleet)
     found = data.matching(fleet.assets, chosen, text, UNSTATED)
     if found.empty:
         st.info("No asset matches these filters. Take one away to see more.")
         return
     note = sentence_units(system, fleet.build.units)
-    ranking(version, found, system, [*chosen.items(), text], note)
-    one_asset(version, found.head(ROWS_SHOWN))
+    ranking(version, found, system, [*chosen.items(), text, fleet.since and fleet.since.moves], note)
+    one_asset(version, found.head(ROWS_SHOWN), fleet.since.concerns if fleet.since else {})
     moved_since(version, found)
     ahead = data.ahead(version)
     left_box, calendar_box = st.columns([2, 3], gap="large")
@@ -77,6 +80,32 @@ def show() -> None:
         calendar(fleet, ahead.calendar, found)
     due_dates(fleet, found)
     meanings()
+
+
+def say_entered(since: data.Since | None) -> None:
+    """Say which assets are ranked with what was entered since the results, and which entries the ranking is without."""
+    if since is None:
+        return
+    if since.moves:
+        st.info(
+            literal(
+                f"Ranked with what was entered since these results: {'; '.join(map(moved_in_rank, since.moves))}. The "
+                "other pages, and the dates below, show the results as made; new results bring all of it."
+            )
+        )
+    if since.not_worked:
+        st.warning(
+            literal(
+                f"Not in this ranking yet: {'; '.join(since.not_worked)}. Make new results on the page Enter and judge."
+            )
+        )
+
+
+def moved_in_rank(move: Move) -> str:
+    """Return what entries did to the rank and state of one asset, in words."""
+    rank = f"rank {move.rank}" if move.rank == move.rank_before else f"rank {move.rank}, was {move.rank_before}"
+    turned = f", {state(move.state)}, was {state(move.state_before)}" if move.state != move.state_before else ""
+    return f"{move.asset} ({counted(move.entries, 'entry', 'entries')}): {rank}{turned}"
 
 
 def choose(fleet: data.Fleet) -> tuple[dict[str, list[str]], str]:
@@ -122,27 +151,44 @@ def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: li
     key = f"ranking {hash((version, str(filters), system, len(visits)))}"
     st.caption(
         f"{counted(len(found), 'asset')}, most urgent first: by state, then days to the governing date, then the "
-        "smaller margin. Tick the box at the left of a row to open that asset. "
-        f"{note}"
+        f"smaller margin. {note}"
     )
     # Clicks on cells are not taken for a choice: a click on a heading, to sort, counts as one on the first cell below.
-    event = st.dataframe(
-        shown[list(HEADINGS)],
-        column_config=parts.columns(HEADINGS, system, widths={"reason": 540}, pinned=["rank", "asset"]),
-        hide_index=True,
-        placeholder="—",
-        key=key,
-        on_select="rerun",
-        selection_mode="single-row",
-        row_height=parts.WRAPPED_ROW,
-        height="content" if len(rows) <= ROWS_IN_SIGHT else 545,
-        alt="Ranking of the assets, most urgent first",
-    )
+    with parts.wide("ranking"):
+        event = st.dataframe(
+            shown[list(HEADINGS)],
+            column_config=parts.columns(HEADINGS, system, widths={"reason": 556}, pinned=["rank", "asset"]),
+            hide_index=True,
+            placeholder="—",
+            key=key,
+            on_select="rerun",
+            selection_mode="single-row",
+            row_height=parts.WRAPPED_ROW,
+            height="content" if len(rows) <= ROWS_IN_SIGHT else 545,
+            alt="Ranking of the assets, most urgent first",
+        )
+        st.caption("Tick the box at the left of a row to open that asset.")
+    narrow_ranking(shown)
     picked = event.selection.rows
     if picked:
         open_asset(rows.iloc[picked[0]]["asset"])
     if len(found) > ROWS_SHOWN:
         st.caption(f"The first {ROWS_SHOWN:,} are drawn; filter by area, state, person or words to reach the others.")
+
+
+def narrow_ranking(shown: pd.DataFrame) -> None:
+    """Write the ranking for a narrow window, each asset with its reason; a tap opens that asset."""
+    with parts.narrow("ranking"):
+        first = shown[["rank", "asset", "state_shown", "reason"]].head(parts.NARROW_ROWS)
+        for row in first.to_dict("records"):
+            stands = literal(f"{row['asset']} · {row['state_shown']}.")
+            st.page_link(
+                "views/asset.py",
+                label=f"**{row['rank']}. {stands}** {unbroken(literal(row['reason']))}",
+                query_params={"asset": row["asset"]},
+            )
+        if len(shown) > parts.NARROW_ROWS:
+            st.caption(f"The first {parts.NARROW_ROWS}; filter, or choose below, to reach the others.")
 
 
 def open_asset(tag: str) -> None:
@@ -155,7 +201,7 @@ def open_asset(tag: str) -> None:
 
 
 @parts.alone
-def one_asset(version: data.Version, found: pd.DataFrame) -> None:
+def one_asset(version: data.Version, found: pd.DataFrame, entered: dict[str, pd.DataFrame]) -> None:
     """Say all that is asked of one asset, by default the first; the way to its page without a mouse."""
     tags = list(found["asset"])
     if st.session_state.get("asset looked at") not in tags:
@@ -176,7 +222,7 @@ def one_asset(version: data.Version, found: pd.DataFrame) -> None:
     if button.button(literal(f"Open {tag}"), type="primary", width="stretch"):
         open_asset(tag)
     parts.sentence(f"{tag}: {reasons[tag]}.")
-    others = data.concerns(version, tag)
+    others = entered[tag] if tag in entered else data.concerns(version, tag)
     if len(others) > 1:
         st.markdown("**What else asks for work here**")
         parts.stated_list((state(row["state"]), row["sentence"]) for row in others.iloc[1:].to_dict("records"))

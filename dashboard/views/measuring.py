@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
+from typing import Any
+
 import pandas as pd
 import streamlit as st
 
 from dashboard import address, data, parts
-from dashboard.wording import DASH, counted, kind, standings
+from dashboard.wording import DASH, counted, kind, known, said, standings
 from pipeline import reading
+from pipeline.units import show as show_value
 
 #: A reading taken once more may come out either way.
 _BOTH_WAYS = [("due_if_on", "due if thicker"), ("due_else_on", "place due if thinner")]
@@ -89,10 +93,37 @@ def _table(found: pd.DataFrame, headings: dict[str, str], system: str, name: str
     shown["state_shown"] = standings(shown)
     shown["kind_shown"] = [DASH if moved == "required thickness" else kind(moved) for moved in shown["kind"]]
     shown["verdict"] = ["no longer below required" if clears else DASH for clears in shown["clears_below_required"]]
-    parts.table(
-        shown, headings, system, name, pinned=["asset"], widths={"state_shown": 190, "verdict": 180, "component": 130}
+    with parts.wide(name):
+        parts.table(
+            shown,
+            headings,
+            system,
+            name,
+            pinned=["asset"],
+            widths={"state_shown": 165, "verdict": 175, "component": 110},
+        )
+    parts.paragraphs(
+        [
+            (f"{row['asset']} · {row['component']}, location {row['location']}", gain_in_words(row, system))
+            for row in found.head(parts.NARROW_ROWS).to_dict("records")
+        ],
+        name,
+        len(found),
     )
     st.caption(f"{counted(len(found), 'place')}, the ones that would clear a verdict first, then the most gained.")
+
+
+def gain_in_words(row: Mapping[Hashable, Any], system: str) -> str:
+    """Return what the measurement of a place would change, in words."""
+    words = ["It would no longer be below required."] if row["clears_below_required"] else []
+    if known(row["due_if_on"]):
+        gained = show_value(row["years_gained_years"], "duration", system)
+        words.append(
+            f"The {kind(row['kind'])} date would be {said(row['due_if_on'])} for {said(row['due_on'])}, {gained} more."
+        )
+    if known(row["due_else_on"]):
+        words.append(f"Were it as much thinner, the place would be due on {said(row['due_else_on'])}.")
+    return " ".join(words)
 
 
 show()

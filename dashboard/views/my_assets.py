@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
 from datetime import date
 
 import pandas as pd
@@ -17,11 +18,11 @@ HEADINGS = {
     "state_shown": "state",
     "due_on": "next due",
     "kind_shown": "which date",
-    "held_readings": "readings to judge",
-    "due_places": "places due within a year",
-    "missed_places": "places missed",
+    "held_readings": "to judge",
+    "due_places": "due within a year",
+    "missed_places": "missed",
     "worth_places": "worth measuring",
-    "open_recommendations": "open recommendations",
+    "open_recommendations": "recommendations",
     "area": "area",
     "description": "description",
 }
@@ -71,16 +72,44 @@ def table(own: pd.DataFrame) -> None:
     shown = own.copy()
     shown["state_shown"] = standings(shown)
     shown["kind_shown"] = [kind(name) if known(name) else DASH for name in shown["due_kind"]]
-    parts.table(
-        shown,
-        HEADINGS,
-        st.session_state["units"],
-        "Assigned assets, most urgent first",
-        pinned=["asset"],
-        widths={"state_shown": 190, "description": 240},
-        height="content" if len(shown) <= ROWS_IN_SIGHT else 330,
+    with parts.wide("assigned"):
+        parts.table(
+            shown,
+            HEADINGS,
+            st.session_state["units"],
+            "Assigned assets, most urgent first",
+            pinned=["asset"],
+            widths={"state_shown": 165, "description": 200},
+            height="content" if len(shown) <= ROWS_IN_SIGHT else 330,
+        )
+        st.caption(
+            f"{counted(len(own), 'asset')}, most urgent first. To judge are readings; due within a year, missed and "
+            "worth measuring are places; recommendations are the open ones."
+        )
+    first = shown.head(parts.NARROW_ROWS).to_dict("records")
+    parts.paragraphs(
+        [(f"{row['asset']} · {row['state_shown']}", waiting(row)) for row in first],
+        "assigned",
+        len(own),
+        "choose below to reach the others",
     )
-    st.caption(f"{counted(len(own), 'asset')}, most urgent first.")
+
+
+def waiting(row: Mapping[Hashable, object]) -> str:
+    """Return in words what waits at an asset; what does not is left out."""
+    due = f"{said(row['due_on'])}, {row['kind_shown']}" if known(row["due_on"]) else "no date"
+    waits = [
+        f"{row[column]} {words}"
+        for column, words in (
+            ("held_readings", "to judge"),
+            ("due_places", "due within a year"),
+            ("missed_places", "missed"),
+            ("worth_places", "worth measuring"),
+            ("open_recommendations", "recommended"),
+        )
+        if row[column]
+    ]
+    return "; ".join([f"Next due {due}", *waits])
 
 
 def choose(own: pd.DataFrame) -> str | None:

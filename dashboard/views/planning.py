@@ -8,7 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import address, charts, charts_fleet, data, identity, parts
-from dashboard.wording import counted, kind, literal, said
+from dashboard.wording import counted, kind, known, literal, said
 from pipeline import reading
 from pipeline.errors import Problem
 from pipeline.scope_decision import DECISION_KIND, DECISIONS, decision_row, with_decisions
@@ -67,8 +67,8 @@ def show() -> None:
     fleet = data.fleet(version)
     system: str = st.session_state["units"]
     parts.title("Turnaround", fleet.build)
-    known = data.turnarounds_ahead(version)
-    if not known:
+    ahead = data.turnarounds_ahead(version)
+    if not ahead:
         st.info(
             "No turnaround lies ahead on record. Put one on a sheet with its name, first and last day, and build anew."
         )
@@ -78,7 +78,7 @@ def show() -> None:
     said_before = st.session_state.pop(SAID, None)
     if said_before:
         st.success(literal(said_before))
-    first, second = choose(known)
+    first, second = choose(ahead)
     months = slip_chosen()
     moved = bool(months) and st.session_state.get("moved") == "yes"
     folder = data.plant_folder()
@@ -90,17 +90,17 @@ def show() -> None:
     one_asset(found, with_decisions(found.assets, decided, first.name), decided, first)
     moving(data.slipped(version, first, second), first, months)
     take_away(version, first, second, system, decided, months)
-    write_address(known, first, second, months)
+    write_address(ahead, first, second, months)
 
 
-def choose(known: list[Turnaround]) -> tuple[Turnaround, Turnaround]:
+def choose(ahead: list[Turnaround]) -> tuple[Turnaround, Turnaround]:
     """Draw the choice of the turnaround and of the one to be reached after it."""
-    names = {one.name: one for one in known}
+    names = {one.name: one for one in ahead}
     first_box, second_box = st.columns(2)
     if st.session_state.get("turnaround") not in names:
-        st.session_state["turnaround"] = known[0].name
+        st.session_state["turnaround"] = ahead[0].name
     first = names[first_box.selectbox("Turnaround", list(names), key="turnaround", persist_state="session")]
-    later = [one.name for one in known if one.start_on > first.start_on]
+    later = [one.name for one in ahead if one.start_on > first.start_on]
     if not later:
         second_box.markdown(
             "To reach the end of\n\n"
@@ -121,14 +121,14 @@ def slip_chosen() -> int:
     return held
 
 
-def write_address(known: list[Turnaround], first: Turnaround, second: Turnaround, months: int) -> None:
+def write_address(ahead: list[Turnaround], first: Turnaround, second: Turnaround, months: int) -> None:
     """Keep the address the same as the choices; what is the default is left out of it."""
     state = st.session_state
-    later = [one.name for one in known if one.start_on > first.start_on]
+    later = [one.name for one in ahead if one.start_on > first.start_on]
     address.write(
         "planning",
         {
-            "turnaround": first.name if first.name != known[0].name else None,
+            "turnaround": first.name if first.name != ahead[0].name else None,
             "after": second.name if later and second.name != later[0] else None,
             "words": state.get("words"),
             "slip": str(months) if months else None,
@@ -172,30 +172,44 @@ def groups(version: data.Version, found: Plan, assets: pd.DataFrame, system: str
         return
     if len(picked) == 1:
         st.caption(literal(f"{picked[0].capitalize()}: {GROUP_MEANINGS[picked[0]]}."))
-    if "on-stream" in set(rows["group"]):
-        st.caption(literal(f"On-stream in place of internal is still to be evidenced: {ON_STREAM_CONDITIONS}."))
     shown = reading.in_display_units(rows.head(ROWS_SHOWN), system)
     shown["place"] = places(shown)
-    parts.table(
-        shown,
-        HEADINGS,
-        system,
-        "Assets by group, the gravest first",
-        widths={"reason": 720, "also": 200},
-        pinned=["asset"],
-        row_height=parts.WRAPPED_ROW,
-        height="content" if len(shown) <= ROWS_IN_SIGHT else TALL_TABLE,
+    with parts.wide("groups"):
+        parts.table(
+            shown,
+            HEADINGS,
+            system,
+            "Assets by group, the gravest first",
+            widths={"reason": 600, "place": 208, "also": 200},
+            pinned=["asset"],
+            row_height=parts.WRAPPED_ROW,
+            height="content" if len(shown) <= ROWS_IN_SIGHT else TALL_TABLE,
+        )
+    parts.paragraphs(
+        [
+            (f"{row['asset']} · {row['group']}", f"{row['reason']}{decided_in_words(row['decision'])}")
+            for row in shown.head(parts.NARROW_ROWS).to_dict("records")
+        ],
+        "groups",
+        len(shown),
     )
+    if "on-stream" in set(rows["group"]):
+        st.caption(literal(f"On-stream in place of internal is still to be evidenced: {ON_STREAM_CONDITIONS}."))
     if len(rows) > ROWS_SHOWN:
         st.caption(f"The first {ROWS_SHOWN:,} are drawn; filter by group or words to reach the others.")
     with st.expander("What the groups mean"):
         parts.facts(GROUP_MEANINGS)
 
 
+def decided_in_words(decision: object) -> str:
+    """Return the decision on an asset as a sentence; nothing where none was made."""
+    return f" Decided: {said(decision)}." if known(decision) else ""
+
+
 def places(rows: pd.DataFrame) -> list[str]:
     """Return the governing place of each row in words."""
     return [
-        said(component) if said(location) == said(None) else f"{component}, {location}"
+        said(component) if said(location) == said(None) else f"{component}, location {location}"
         for component, location in zip(rows["component"], rows["location"], strict=True)
     ]
 
@@ -372,15 +386,28 @@ def buying(found: Slip, first: Turnaround, months: int) -> None:
         )
     )
     shown = bought.assign(kind_shown=bought["kind"].map(kind), way_shown=bought["way"].map(WAY_WORDS.__getitem__))
-    parts.table(
-        shown,
-        BROKEN_HEADINGS,
-        "us",
-        "Broken dates with the cheapest way to buy time",
-        widths={"what": 560, "way_shown": 220},
-        pinned=["asset"],
-        row_height=parts.WRAPPED_ROW,
-        height="content" if len(shown) <= ROWS_IN_SIGHT else TALL_TABLE,
+    with parts.wide("broken"):
+        parts.table(
+            shown,
+            BROKEN_HEADINGS,
+            "us",
+            "Broken dates with the cheapest way to buy time",
+            widths={"what": 540, "way_shown": 205},
+            pinned=["asset"],
+            row_height=parts.WRAPPED_ROW,
+            height="content" if len(shown) <= ROWS_IN_SIGHT else TALL_TABLE,
+        )
+    parts.paragraphs(
+        [
+            (
+                f"{row['asset']} · {row['kind_shown']}, to be met by {said(row['needed_on'])}",
+                f"{row['way_shown'].capitalize()}. {row['what']}",
+            )
+            for row in shown.head(parts.NARROW_ROWS).to_dict("records")
+        ],
+        "broken",
+        len(shown),
+        "the others are in the scope list below",
     )
 
 

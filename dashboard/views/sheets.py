@@ -15,13 +15,13 @@ HEADINGS = {
     "file": "file",
     "sheet": "sheet",
     "kind": "understood as",
-    "header_row": "heading in row",
+    "header_row": "heading row",
     "columns": "columns",
-    "unknown": "of them not known",
+    "unknown": "not known",
     "cells": "cells",
     "used": "used",
     "set_aside": "set aside",
-    "ignored": "ignored for a reason",
+    "ignored": "ignored",
     "hidden": "hidden",
 }
 SPELLING_HEADINGS = {"kind_shown": "taught as", "spelling": "spelling", "meaning": "stands for"}
@@ -84,7 +84,7 @@ def summary(tables: Sequence[ReadTable], system: str) -> None:
     rows = pd.DataFrame(
         {
             "file": [read.file for read in tables],
-            "sheet": [read.sheet for read in tables],
+            "sheet": [read.sheet or None for read in tables],
             "kind": [read.kind_words for read in tables],
             "header_row": pd.array([read.header_row for read in tables], dtype="Int64"),
             "columns": [len(read.columns) for read in tables],
@@ -101,7 +101,7 @@ def summary(tables: Sequence[ReadTable], system: str) -> None:
         HEADINGS,
         system,
         "How each sheet was understood",
-        widths={"file": 220, "sheet": 130, "kind": 270},
+        widths={"file": 215, "sheet": 130, "kind": 240},
         height="content" if len(rows) <= ROWS_IN_SIGHT else 320,
     )
     st.caption(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import address, data, parts
-from dashboard.wording import SEVERITY_MEANINGS, counted, literal
+from dashboard.wording import SEVERITY_MEANINGS, counted, known, literal, said
 from pipeline.reading import LedgerCounts
 
 FILE_HEADINGS = {
@@ -40,7 +40,7 @@ def show() -> None:
     parts.title("Sources and ledger", build)
     ledger(version, found.ledger, system)
     st.subheader("Files", anchor=False)
-    parts.table(found.files, FILE_HEADINGS, system, "Source files", widths={"file": 240})
+    parts.table(found.files, FILE_HEADINGS, system, "Source files", widths={"file": 215, "sha256": 560})
     st.caption("Each file is kept whole in the record, by the hash of its content.")
     st.page_link("views/sheets.py", label="See how the sheets of these files were read")
 
@@ -72,14 +72,27 @@ def ledger(version: data.Version, counts: LedgerCounts, system: str) -> None:
     if found.empty:
         st.info("No line of the ledger matches these filters." if counts.lines else "The ledger is empty.")
         return
-    parts.table(
-        found,
-        LEDGER_HEADINGS,
-        system,
-        "Ledger of cells not used, or used with doubt",
-        widths={"file": 170, "reason": 380, "effect": 300},
-        row_height=parts.WRAPPED_ROW,
-        height=480,
+    found = found.assign(sheet=found["sheet"].replace("", None))
+    with parts.wide("ledger"):
+        parts.table(
+            found,
+            LEDGER_HEADINGS,
+            system,
+            "Ledger of cells not used, or used with doubt",
+            widths={"file": 170, "reason": 380, "effect": 300},
+            row_height=parts.WRAPPED_ROW,
+            height=480,
+        )
+    parts.paragraphs(
+        [
+            (
+                f"{row['severity']} · {', '.join(filter(known, (row['file'], row['sheet'], row['cell'])))}",
+                f"“{said(row['text'])}”: {said(row['reason'])}. Effect: {said(row['effect'])}.",
+            )
+            for row in found.head(parts.NARROW_ROWS).to_dict("records")
+        ],
+        "ledger",
+        number,
     )
     if number > len(found):
         st.caption(f"The first {ROWS_SHOWN:,} are drawn; filter by severity, file or words to reach the others.")

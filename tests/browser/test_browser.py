@@ -6,10 +6,12 @@ Where HOOPLINE_SCREENSHOTS names a folder, pictures of every page are put there,
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+import re
+import tempfile
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs, quote, urlsplit
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -216,39 +218,264 @@ def test_no_page_draws_an_empty_canvas_or_a_traceback(page: Page, address: str, 
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
 
+# ---- without a mouse ------------------------------------------------------------------------------------------------
+
+_FOCUSED = """() => {
+    const focused = document.activeElement;
+    const one = focused.tagName === "SUMMARY" ? focused.querySelector("p") : focused;  // without the name of its arrow
+    const labels = one.labels ? [...one.labels].map(label => label.innerText) : [];
+    return one.getAttribute("aria-label") || labels.join(" ") || one.innerText || "";
+}"""
+#: More presses of Tab than any page needs.
+MOST_TABS = 200
+
+
+def tab_to(page: Page, name: str) -> None:
+    """Press Tab until what begins with these words has the focus."""
+    for _ in range(MOST_TABS):
+        page.keyboard.press("Tab")
+        if page.evaluate(_FOCUSED).strip().startswith(name):
+            return
+    pytest.fail(f"{MOST_TABS} presses of Tab did not lead to {name!r}")
+
+
+def test_keys_alone_lead_from_the_fleet_to_the_source_cell(page: Page, address: str) -> None:
+    page.goto(address)
+    ready(page)
+    tag = cell(page, 2, 0)
+    tab_to(page, f"Open {tag}")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_contain_text(tag)
+    ready(page)
+    tab_to(page, "6 readings with source cells")
+    page.keyboard.press("Enter")
+    expect(page.get_by_test_id("stDataFrame").filter(has=page.get_by_label("Readings of the place"))).to_be_visible()
+    ready(page)
+    tab_to(page, "17. remaining life from the last reading")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("UT results 2019-2026.csv, E799: “0.440 in” (read on 2025-09-09)").last).to_be_visible()
+
+
+def test_a_reading_is_entered_with_keys_alone(page: Page, small_plant: Path, tmp_path: Path) -> None:
+    with serving(small_plant, tmp_path) as where:
+        page.goto(f"{where}/entering?asset=V-1")
+        ready(page)
+        tab_to(page, "Your name")
+        page.keyboard.type("P. Example")
+        page.keyboard.press("Enter")
+        expect(page.get_by_text("inspector", exact=True)).to_be_visible(timeout=PATIENCE)
+        ready(page)
+        tab_to(page, "Date")
+        page.keyboard.type("2025-12-01")
+        tab_to(page, "Thickness (in)")
+        page.keyboard.type("0.69")
+        tab_to(page, "Judge")
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("heading", name="What it would change")).to_be_visible(timeout=PATIENCE)
+        ready(page)
+        tab_to(page, "Reason")
+        page.keyboard.type("read at the weld")
+        tab_to(page, "Enter 1 row")
+        page.keyboard.press("Enter")
+        expect(page.get_by_text("Entered for V-1 as entry")).to_be_visible(timeout=PATIENCE)
+
+
+# ---- what a person sees in a narrow window, and hears ---------------------------------------------------------------
+
+
+def test_a_narrow_window_gives_the_ranking_with_its_reasons_and_no_table_to_be_scrolled(
+    browser: Browser, address: str
+) -> None:
+    width, height = SIZES["narrow"]
+    context = browser.new_context(viewport={"width": width, "height": height})
+    page = context.new_page()
+    page.goto(address)
+    ready(page)
+    expect(page.get_by_label("Ranking of the assets, most urgent first", exact=True)).to_be_hidden()
+    first = page.get_by_test_id("stMain").get_by_test_id("stPageLink-NavLink").first
+    expect(first).to_contain_text("1. D-204 · ▼ below required. Shell 1, location 3: 0.4400 in left")
+    box = first.bounding_box()
+    assert box is not None
+    assert box["x"] >= 0 and box["x"] + box["width"] <= width
+    assert page.evaluate("element => element.scrollWidth <= element.clientWidth", first.element_handle())
+    first.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("D-204")
+    ready(page)
+    assert asset_in(page.url) == ["D-204"]
+    context.close()
+
+
+_UNNAMED = """() => [...document.querySelectorAll("input, select, textarea, button, [role=slider], img, canvas")]
+    .filter(one => one.offsetParent !== null && one.tabIndex >= 0 || one.tagName === "IMG")
+    .filter(one => !(one.getAttribute("aria-label") || one.alt || one.innerText || one.title
+        || (one.labels && [...one.labels].some(label => label.innerText.trim()))
+        || (one.getAttribute("aria-labelledby") || "").split(" ").some(id => document.getElementById(id)?.innerText)
+        || one.closest("[aria-label], [role=figure], [role=region]")))
+    .map(one => one.outerHTML.slice(0, 200))"""
+
+
+@pytest.mark.parametrize("name", ["asset", "planning", "entering", "what if", "status"])
+def test_every_field_chart_and_sketch_has_a_name(page: Page, address: str, name: str) -> None:
+    page.goto(f"{address}{PICTURES[name][0]}")
+    ready(page)
+    assert page.evaluate(_UNNAMED) == []
+    charts = page.get_by_test_id("stVegaLiteChart").all()
+    assert all((chart.get_attribute("aria-label") or "").strip() for chart in charts)
+    assert bool(charts) == (name in ("asset", "planning"))
+
+
+# ---- pictures for a person to look at -------------------------------------------------------------------------------
+
+MANAGER, INSPECTOR, AUDITOR = "Sunniva Ardgour", "Ines Vardalen", "Piet Lomasney"
+#: By this cookie a browser remembers the name somebody picked.
+COOKIE = "hoopline-person"
+#: Taller than this no picture is taken; only the full explanation of a place comes near it.
+TALLEST = 14_000
+
+
+def as_opened(page: Page) -> None:
+    """Do nothing: the page is looked at as it opens."""
+
+
+def folds_open(page: Page) -> None:
+    for fold in page.get_by_test_id("stMain").locator("details:not([open]) > summary").all():
+        fold.click()
+        ready(page)
+
+
+def step_open(page: Page) -> None:
+    page.get_by_text("remaining life from the last reading").first.click()
+    ready(page)
+
+
+def judged(thickness: str) -> Callable[[Page], None]:
+    """Return what types a reading of the first place and has it judged."""
+
+    def act(page: Page) -> None:
+        page.get_by_label("Date", exact=True).fill("2026-10-20")
+        page.get_by_label("Thickness (in)", exact=True).fill(thickness)
+        page.get_by_role("button", name="Judge", exact=True).click()
+        expect(page.get_by_role("heading", name="What it would change")).to_be_visible(timeout=PATIENCE)
+        ready(page)
+
+    return act
+
+
+def section(name: str) -> Callable[[Page], None]:
+    """Return what chooses a section of the page Enter and judge."""
+
+    def act(page: Page) -> None:
+        page.get_by_role("radio", name=name, exact=True).click()
+        expect(page.get_by_role("radio", name=name, exact=True)).to_be_checked()
+        ready(page)
+
+    return act
+
+
+def tried(page: Page) -> None:
+    pick(page, "Change", "Joint efficiency, longitudinal")
+    page.get_by_label("Joint efficiency, longitudinal", exact=True).last.fill("1")
+    page.get_by_role("button", name="Try it").click()
+    expect(page.get_by_role("heading", name="D-204, today and tried")).to_be_visible(timeout=PATIENCE)
+    ready(page)
+
+
+def compared(page: Page) -> None:
+    page.get_by_role("spinbutton", name="year, From the end of").click()
+    page.keyboard.type("20251101")
+    page.keyboard.press("Escape")
+    ready(page)
+    page.get_by_role("button", name="Compare the two days").click()
+    expect(page.get_by_text("What came between")).to_be_visible(timeout=PATIENCE)
+    ready(page)
+
+
+def workbook_dropped(page: Page) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        drop(page, "survey 2026.xlsx", demo_survey(Path(folder)))
+
+
+def equations_open(page: Page) -> None:
+    page.get_by_text("Open every equation").click()
+    expect(page.locator(".katex").first).to_be_visible(timeout=PATIENCE)
+    ready(page)
+
+
+#: What is pictured: the page, who looks, and what is done there first.
+PICTURES: dict[str, tuple[str, str | None, Callable[[Page], None]]] = {
+    "fleet": ("/", MANAGER, as_opened),
+    "fleet filtered": ("/?state=overdue", MANAGER, folds_open),
+    "fleet without a match": ("/?text=nothing+like+this", MANAGER, as_opened),
+    "fleet in SI": ("/?units=si", None, as_opened),
+    "asset": ("/asset?asset=D-204", INSPECTOR, step_open),
+    "asset in SI": ("/asset?asset=C-301&component=Shell+2&location=TP-05&units=si", INSPECTOR, folds_open),
+    "asset with a cone": ("/asset?asset=C-103", INSPECTOR, as_opened),
+    "asset, sphere": ("/asset?asset=S-501", INSPECTOR, as_opened),
+    "asset, exchanger": ("/asset?asset=E-102&component=N1", INSPECTOR, as_opened),
+    "asset, corroded area": ("/asset?asset=V-402", INSPECTOR, as_opened),
+    "asset, readings held": ("/asset?asset=V-107", INSPECTOR, as_opened),
+    "not assessable": ("/asset?asset=V-410", INSPECTOR, as_opened),
+    "planning": ("/planning", MANAGER, as_opened),
+    "planning, nine months": ("/planning?slip=9&vessel=D-204", MANAGER, as_opened),
+    "planning, moved": ("/planning?slip=9&moved=yes&group=must+repair", MANAGER, folds_open),
+    "planning without a match": ("/planning?words=nothing+like+this", MANAGER, as_opened),
+    "planning, auditor": ("/planning?vessel=D-204", AUDITOR, as_opened),
+    "what if": ("/what_if?asset=D-204", MANAGER, as_opened),
+    "what if, tried": ("/what_if?asset=D-204", MANAGER, tried),
+    "my assets": ("/my_assets", INSPECTOR, as_opened),
+    "my assets, none": ("/my_assets", MANAGER, as_opened),
+    "entering": ("/entering?asset=D-204", INSPECTOR, as_opened),
+    "entering, judged": ("/entering?asset=D-204", INSPECTOR, judged("0.43")),
+    "entering, judged and held": ("/entering?asset=D-204", INSPECTOR, judged("0.75")),
+    "entering, held": ("/entering?asset=V-107", INSPECTOR, section("Held readings")),
+    "entering, rate": ("/entering?asset=D-204", INSPECTOR, section("Rate")),
+    "entering, event": ("/entering?asset=D-204", INSPECTOR, section("Event")),
+    "entering, recommendations": ("/entering?asset=R-303", INSPECTOR, section("Recommendations")),
+    "entering, auditor": ("/entering?asset=D-204", AUDITOR, judged("0.43")),
+    "measuring": ("/measuring", INSPECTOR, as_opened),
+    "status": ("/status", AUDITOR, as_opened),
+    "status, compared": ("/status", AUDITOR, compared),
+    "workbook": ("/workbook", INSPECTOR, as_opened),
+    "workbook, looked at": ("/workbook", INSPECTOR, workbook_dropped),
+    "sheets": ("/sheets?sheet=components+south.xlsx%2C+South+parts", AUDITOR, as_opened),
+    "sources": ("/sources", AUDITOR, as_opened),
+    "sources without a match": ("/sources?words=nothing+like+this", AUDITOR, as_opened),
+    "method": ("/method", AUDITOR, as_opened),
+    "method, equations": ("/method?document=API+510", AUDITOR, equations_open),
+}
+
+
+def whole(page: Page, width: int, height: int) -> None:
+    """Make the window as tall as what the page holds: its middle scrolls by itself, and a picture shows a window."""
+    for _ in range(2):  # what comes into sight may grow
+        tall = page.get_by_test_id("stMain").evaluate("part => { part.scrollTo(0, 0); return part.scrollHeight; }")
+        page.set_viewport_size({"width": width, "height": max(height, min(tall, TALLEST))})
+        page.wait_for_timeout(700)
+
+
 @pytest.mark.skipif(not os.environ.get("HOOPLINE_SCREENSHOTS"), reason="HOOPLINE_SCREENSHOTS names no folder")
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", SIZES)
-def test_pictures_of_every_page(browser: Browser, address: str, size: str, scheme: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", PICTURES)
+def test_pictures_of_every_page(browser: Browser, address: str, name: str, size: str, scheme: str) -> None:
     folder = Path(os.environ["HOOPLINE_SCREENSHOTS"])
     folder.mkdir(parents=True, exist_ok=True)
     width, height = SIZES[size]
+    path, person, act = PICTURES[name]
     context = browser.new_context(
         viewport={"width": width, "height": height}, color_scheme="dark" if scheme == "dark" else "light"
     )
-    for name, path in PAGES.items():
-        opened = context.new_page()
-        opened.goto(f"{address}{path}")
-        ready(opened)
-        opened.wait_for_timeout(1500)
-        picture = folder / f"{name.replace(' ', '-')}-{size}-{scheme}.png"
-        opened.screenshot(path=picture)
-        assert picture.stat().st_size > 10_000
-        opened.close()
-    opened = context.new_page()
-    opened.goto(f"{address}/workbook")
-    ready(opened)
-    drop(opened, "survey 2026.xlsx", demo_survey(tmp_path))
-    opened.wait_for_timeout(1500)
-    for name, element in (("looked at", "h1"), ("looked at, changes", "h3"), ("looked at, accept", "form")):
-        part = opened.get_by_test_id("stForm") if element == "form" else opened.locator(element).first
-        part.scroll_into_view_if_needed()
-        part.evaluate("element => element.scrollIntoView(true)")
-        opened.wait_for_timeout(700)
-        opened.screenshot(path=folder / f"workbook-{name.replace(', ', '-').replace(' ', '-')}-{size}-{scheme}.png")
-    opened.goto(f"{address}/sheets?sheet=components+south.xlsx%2C+South+parts")
-    ready(opened)
-    opened.get_by_text("One sheet in full").evaluate("element => element.scrollIntoView(true)")
-    opened.wait_for_timeout(1000)
-    opened.screenshot(path=folder / f"sheets-in-full-{size}-{scheme}.png")
+    if person:
+        context.add_cookies([{"name": COOKIE, "value": quote(person), "url": address}])
+    page = context.new_page()
+    page.goto(f"{address}{path}")
+    ready(page)
+    act(page)
+    page.wait_for_timeout(900)
+    picture = folder / f"{re.sub('[^a-zA-Z]+', '-', name)}-{size}-{scheme}.png"
+    page.screenshot(path=picture.with_stem(f"{picture.stem}-first-sight"))
+    whole(page, width, height)
+    page.screenshot(path=picture)
+    assert picture.stat().st_size > 10_000
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     context.close()
