@@ -58,6 +58,7 @@ class Fleet:
     quiet: float = 0.45  # recently inspected, hardly any loss: candidates for "in date"
     deferred: float = 0.06  # the same, with an internal inspection put off in due form
     deferral_refused: float = 0.04
+    deferred_other: float = 0.02  # of another kind, for a date that may well not be near
     high_pressure: float = 0.04
     sphere: float = 0.07
     set_interval: float = 0.06
@@ -371,8 +372,7 @@ class _Vessel:
                     else approved,
                 }
             )
-        elif self.chance(0.02):
-            # Of another kind, for a date that may well not be near.
+        elif self.chance(fleet.deferred_other):
             self.rows["deferrals"].append(
                 {
                     "Asset": self.tag,

@@ -615,15 +615,16 @@ def test_a_set_interval_leaves_the_half_life(plant: duckdb.DuckDBPyConnection) -
     assert due_of(plant, "set, half life shorter", "internal")["due_on"] == after(READ, 2191)
 
 
-@pytest.mark.parametrize("order", [(6, 15), (15, 6)], ids=["shorter first", "shorter last"])
-def test_of_two_set_intervals_the_row_order_does_not_decide(tmp_path: Path, order: tuple[int, int]) -> None:
+def test_of_two_set_intervals_the_row_order_does_not_decide(tmp_path: Path) -> None:
     """6 years by the owner and 15 without an assessment: the 15 do not count, the 6 do, in either order."""
     plant = Plant()
-    plant.vessel("V-1", 40)
-    for years in order:
-        plant.add("intervals", "V-1", "internal", years, None, None, None)
+    for name, order in (("shorter first", (6, 15)), ("shorter last", (15, 6))):
+        plant.vessel(name, 40)
+        for years in order:
+            plant.add("intervals", name, "internal", years, None, None, None)
     with opened(plant.write(tmp_path / "plant")) as connection:
-        assert due_of(connection, "V-1", "internal")["cap_years"] == 6
+        for name in ("shorter first", "shorter last"):
+            assert due_of(connection, name, "internal")["cap_years"] == 6, name
 
 
 # ---- MAWP -----------------------------------------------------------------------------------------------------------
@@ -855,8 +856,13 @@ def contents(connection: duckdb.DuckDBPyConnection, table: str) -> list[tuple]:
 
 
 @pytest.fixture(scope="module")
-def ranking(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBPyConnection]:
-    with opened(ranked().write(tmp_path_factory.mktemp("ranking") / "plant")) as connection:
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return ranked().write(tmp_path_factory.mktemp("ranking") / "plant")
+
+
+@pytest.fixture(scope="module")
+def ranking(folder: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    with opened(folder) as connection:
         yield connection
 
 
@@ -882,38 +888,27 @@ def test_the_order_of_rows_and_sheets_does_not_matter(
             assert contents(shuffled, table) == contents(ranking, table), table
 
 
-def test_building_twice_gives_the_same(ranking: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
-    folder = ranked().write(tmp_path / "plant")
-    with opened(folder) as first:
-        once = {table: contents(first, table) for table in (*TABLES, "ledger", "source")}
+def test_building_twice_gives_the_same(ranking: duckdb.DuckDBPyConnection, folder: Path) -> None:
+    once = {table: contents(ranking, table) for table in (*TABLES, "ledger", "source")}
     with opened(folder) as second:
         assert {table: contents(second, table) for table in once} == once
 
 
 def test_the_as_of_date_moves_states_and_nothing_else(tmp_path: Path) -> None:
-    """External due 2024-01-01, thickness 2029-12-31: in date in 2020, overdue in 2025; life and rate stay."""
+    """External due 2024-01-01, thickness 2029-12-31: in date in 2020 and on the day itself, overdue from the day after
+    (2024-01-01 lies before 2024-01-02, not before 2024-01-01); life and rate stay."""
     plant = Plant()
     plant.vessel("V-1", 30)
     folder = plant.write(tmp_path / "plant")
-    with opened(folder, date(2020, 6, 1)) as early:
-        before = (place_of(early, "V-1"), asset_of(early, "V-1"), due_of(early, "V-1", "external"))
-    with opened(folder, date(2025, 6, 1)) as late:
-        now = (place_of(late, "V-1"), asset_of(late, "V-1"), due_of(late, "V-1", "external"))
-    assert before[0] == now[0]
-    assert (before[1]["state"], now[1]["state"]) == ("in date", "overdue")
-    assert before[2]["due_on"] == now[2]["due_on"] == date(2024, 1, 1)
+
+    def seen(as_of: date) -> tuple[Row, Row, Row]:
+        with opened(folder, as_of) as connection:
+            return place_of(connection, "V-1"), asset_of(connection, "V-1"), due_of(connection, "V-1", "external")
+
+    early, on_the_day, late = (seen(as_of) for as_of in (date(2020, 6, 1), date(2024, 1, 1), date(2024, 1, 2)))
+    assert early[0] == on_the_day[0] == late[0]
+    assert [asset["state"] for _, asset, _ in (early, on_the_day, late)] == ["in date", "in date", "overdue"]
+    assert [due["state"] for _, _, due in (early, on_the_day, late)] == ["in date", "in date", "overdue"]
+    assert early[2]["due_on"] == on_the_day[2]["due_on"] == late[2]["due_on"] == date(2024, 1, 1)
     for key in ("remaining_life_years", "retirement_on", "internal_due_on", "external_due_on", "thickness_due_on"):
-        assert before[1][key] == now[1][key]
-
-
-@pytest.mark.parametrize(
-    ("as_of", "state"),
-    [(date(2024, 1, 1), "in date"), (date(2024, 1, 2), "overdue")],
-    ids=["on the day", "a day later"],
-)
-def test_a_date_is_overdue_the_day_after(tmp_path: Path, as_of: date, state: str) -> None:
-    """Due 2024-01-01 lies before 2024-01-02, not before 2024-01-01."""
-    plant = Plant()
-    plant.vessel("V-1", 30)
-    with opened(plant.write(tmp_path / "plant"), as_of) as connection:
-        assert due_of(connection, "V-1", "external")["state"] == state
+        assert early[1][key] == on_the_day[1][key] == late[1][key]

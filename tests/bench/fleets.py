@@ -36,8 +36,11 @@ class Size:
     readings: int
 
 
-def write_plant(folder: Path, vessels: int = VESSELS, seed: int = 5) -> Size:
-    """Write a plant of so many vessels into `folder`, unit by unit, and return its size."""
+def write_plant(folder: Path, vessels: int = VESSELS, seed: int = 5, **options: Any) -> Size:
+    """Write a plant of so many vessels into `folder`, unit by unit, and return its size.
+
+    `options` are fields of `tests.fleets.Fleet` that differ from those of the other benchmarks.
+    """
     rows = {"components": 0, "places": 0, "readings": 0}
     for number, first in enumerate(range(0, vessels, UNIT)):
         unit = folder / f"unit {number + 1:02d}"
@@ -48,7 +51,7 @@ def write_plant(folder: Path, vessels: int = VESSELS, seed: int = 5) -> Size:
             first=first,
             as_of=AS_OF,
             turnarounds=Fleet.turnarounds if number == 0 else (),
-            **{**SIZES, **EVERYTHING},
+            **{**SIZES, **EVERYTHING, **options},
         )
         for sheet in rows:
             rows[sheet] += sum(_lines(path) - 1 for path in unit.glob(f"{sheet} *.csv"))
