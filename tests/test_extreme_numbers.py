@@ -1,9 +1,8 @@
-"""Numbers at the ends of what a cell can hold: each is used or set aside, and none keeps the others from being worked."""
+"""Numbers at the ends of what a cell can hold: each is used or set aside, and none keeps the others out."""
 
 from __future__ import annotations
 
 from datetime import date
-from pathlib import Path
 
 import duckdb
 import pytest
