@@ -245,7 +245,7 @@ def test_a_decision_without_a_reason_is_not_recorded(opened: Opener, folder: Pat
 
 
 def test_the_fleet_page_shows_time_left_and_the_months(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
-    app = opened(page="")
+    app = opened(page="").run()  # a browser asks for what lies below the ranking by itself
     bars = fleet_ahead.life_bars(fleet_ahead.life_left(results))
     (total,) = results.execute("SELECT count(*) FROM result.asset WHERE status <> 'retired'").fetchall()[0]
     assert bars["assets"].sum() == total
@@ -317,7 +317,7 @@ def test_the_fleet_page_says_what_moved(opened: Opener, tmp_path: Path) -> None:
     shutil.copytree(DEMO, made, ignore=shutil.ignore_patterns("*.py", "__pycache__", "record.sqlite*", "results.*"))
     build(made, as_of=date(2026, 3, 1))
     build(made, as_of=date(2026, 11, 1))
-    app = opened(page="", folder=made)
+    app = opened(page="", folder=made).run()
     words = words_of(app)
     assert "as of 2026-03-01" in words and "as of 2026-11-01. Left the list:" in words
     moved = next(frame.value for frame in app.dataframe if "how" in frame.value and "to_on" in frame.value)

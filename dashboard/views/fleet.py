@@ -30,6 +30,9 @@ ROWS_SHOWN = 1000
 #: Rows of the ranking that fit in a window; a longer ranking scrolls.
 ROWS_IN_SIGHT = 8
 
+#: Seconds after which the browser asks for what lies below the ranking.
+SOON = 2.0
+
 HEADINGS = {
     "rank": "rank",
     "asset": "asset",
@@ -71,6 +74,8 @@ def show() -> None:
     note = sentence_units(system, fleet.build.units)
     ranking(version, found, system, [*chosen.items(), text, fleet.since and fleet.since.moves], note)
     one_asset(version, found.head(ROWS_SHOWN), fleet.since.concerns if fleet.since else {})
+    if first_sight():
+        return
     moved_since(version, found)
     ahead = data.ahead(version)
     left_box, calendar_box = st.columns([2, 3], gap="large")
@@ -80,6 +85,25 @@ def show() -> None:
         calendar(fleet, ahead.calendar, found)
     due_dates(fleet, found)
     meanings()
+
+
+def first_sight() -> bool:
+    """Return whether this is the first thing a person sees: then the ranking is drawn by itself, and what lies below it
+    follows as soon as it stands. The charts would otherwise keep the browser from drawing it."""
+    if "ranking seen" in st.session_state:
+        return False
+    st.session_state["ranking seen"] = False
+    the_rest_follows()
+    return True
+
+
+@st.fragment(run_every=SOON)
+def the_rest_follows() -> None:
+    """Ask for the whole page at the browser's first tick: by then it has the ranking."""
+    if st.session_state["ranking seen"]:
+        st.rerun()
+    st.session_state["ranking seen"] = True
+    st.caption("What moved, and what lies ahead, follows …")
 
 
 def say_entered(since: data.Since | None) -> None:

@@ -392,6 +392,8 @@ def _menu(name: str) -> Act:
             "V-" if name == "Asset" else name,
             ["For review by qualified people"],
             [] if name == "Fleet" else ["Tick the box"],
+            # Another heading says that the server was asked; a quick run may begin and end between two looks.
+            reruns=False,
         )
 
     return go

@@ -104,6 +104,8 @@ def answering(command: Sequence[str], port: int, log: Path, named: Mapping[str, 
 
 def ready(page: Page) -> None:
     """Wait until the page is drawn to its end and no script runs."""
+    # While a page is drawn anew, the end of the one before may still stand beside its own.
+    expect(page.get_by_text(END_OF_PAGE)).to_have_count(1, timeout=PATIENCE)
     expect(page.get_by_text(END_OF_PAGE)).to_be_visible(timeout=PATIENCE)
     expect(page.get_by_test_id("stApp")).to_have_attribute("data-test-script-state", "notRunning", timeout=PATIENCE)
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0, timeout=PATIENCE)

@@ -89,6 +89,15 @@ def test_the_first_row_leads_to_its_reasons_and_source_cells(page: Page, address
     expect(page.locator(".katex").get_by_text("RL", exact=False).first).to_be_visible()
 
 
+def test_what_lies_below_the_ranking_follows_by_itself(page: Page, address: str) -> None:
+    page.goto(address)
+    ready(page)
+    assert cell(page, 1, 0) == "1"
+    expect(page.get_by_role("heading", name="Due dates by half-year")).to_be_attached(timeout=30_000)
+    ready(page)
+    assert cell(page, 1, 0) == "1"
+
+
 def test_back_leads_to_the_fleet_and_the_filter_is_kept(page: Page, address: str) -> None:
     page.goto(f"{address}/?state=overdue")
     ready(page)
