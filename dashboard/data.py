@@ -232,8 +232,11 @@ def fleet_now(version: Version, folder: Path | None) -> Fleet:
     """
     if folder is None:
         return fleet(version)
-    number, _ = Record(folder.joinpath(RECORD_NAME)).last_link()
-    return _fleet_now(version, folder, number)
+    try:
+        number, _ = Record(folder.joinpath(RECORD_NAME)).last_link()
+        return _fleet_now(version, folder, number)
+    except Problem as problem:  # a basis or record that cannot be read must not hide the results
+        return replace(fleet(version), since=Since([], {}, [f"whatever was entered since ({problem})"]))
 
 
 @st.cache_resource(max_entries=4, show_spinner="Working what was entered since")
@@ -244,25 +247,24 @@ def _fleet_now(version: Version, folder: Path, number: int) -> Fleet:
         entered = assets_entered(entries)
         if not entered:
             return published
-        last = {str(entry.cells.get("asset") or "").strip(): entry.seq for entry in entries}
-        newest_first = sorted(entered, key=lambda tag: -last[tag])
+        newest_first = sorted(entered, key=lambda tag: -entered[tag][-1])
         anew: list[Reworked] = []
         left_out: list[str] = []
         for tag in newest_first:
             if not tag or len(anew) == MOST_REWORKED:
-                left_out.append(why_not_worked(tag, entered[tag]))
+                left_out.append(why_not_worked(tag, len(entered[tag])))
                 continue
             try:
-                anew.append(_reworked(version, folder, tag, last[tag]))
+                anew.append(_reworked(version, folder, tag, entered[tag][-1]))
             except Problem as problem:
-                left_out.append(why_not_worked(tag, entered[tag], problem))
-        now = ranked_now(connection, published.assets, entered, anew, left_out)
+                left_out.append(why_not_worked(tag, len(entered[tag]), problem))
+        now = ranked_now(connection, published.assets, entered, anew)
     counts = now.assets["state"].value_counts()
     return replace(
         published,
         assets=now.assets,
         states={state: int(counts.get(state, 0)) for state in published.states},
-        since=Since(now.moves, {one.asset: one.concerns for one in anew}, now.not_worked),
+        since=Since(now.moves, {one.asset: one.concerns for one in anew}, left_out),
     )
 
 

@@ -54,21 +54,19 @@ class Move:
 
 @dataclass(frozen=True)
 class RankedNow:
-    """The ranking with what was entered, the assets it concerns, and what it could not take in, in words."""
+    """The ranking with what was entered, and the assets it concerns."""
 
     assets: pd.DataFrame
     moves: list[Move]
-    not_worked: list[str]
 
 
-def assets_entered(entries: Sequence[Entry]) -> dict[str, int]:
-    """Return the number of entries about each asset; those about no asset stand under the empty tag."""
-    counts: dict[str, int] = {}
+def assets_entered(entries: Sequence[Entry]) -> dict[str, list[int]]:
+    """Return the numbers of the entries about each asset, in order; those about no asset stand under the empty tag."""
+    numbers: dict[str, list[int]] = {}
     for entry in entries:
         if entry.kind not in _MOVES_NOTHING:
-            tag = str(entry.cells.get("asset") or "").strip()
-            counts[tag] = counts.get(tag, 0) + 1
-    return counts
+            numbers.setdefault(str(entry.cells.get("asset") or "").strip(), []).append(entry.seq)
+    return numbers
 
 
 def rework(results: duckdb.DuckDBPyConnection, folder: Path, asset: str) -> Reworked:
@@ -96,13 +94,12 @@ def rework(results: duckdb.DuckDBPyConnection, folder: Path, asset: str) -> Rewo
 def ranked_now(
     results: duckdb.DuckDBPyConnection,
     published: pd.DataFrame,
-    entered: Mapping[str, int],
+    entered: Mapping[str, Sequence[int]],
     reworked: Sequence[Reworked],
-    not_worked: Sequence[str] = (),
 ) -> RankedNow:
     """Return the published ranking with the assets that were worked anew in their new places.
 
-    `published` is the ranking of the results as `reading.assets` gives it, `entered` the number of entries by asset.
+    `published` is the ranking of the results as `reading.assets` gives it, `entered` the entries' numbers by asset.
     """
     ranks = _ranks(results, reworked)
     lines = {one.asset: one.line for one in reworked}
@@ -115,7 +112,7 @@ def ranked_now(
     moves = [
         Move(
             one.asset,
-            entered.get(one.asset, 0),
+            len(entered[one.asset]),
             int(before.at[one.asset, "rank"]),
             int(now.at[one.asset, "rank"]),
             str(before.at[one.asset, "state"]),
@@ -124,7 +121,7 @@ def ranked_now(
         )
         for one in reworked
     ]
-    return RankedNow(assets, sorted(moves, key=lambda move: move.rank), list(not_worked))
+    return RankedNow(assets, sorted(moves, key=lambda move: move.rank))
 
 
 def _ranks(results: duckdb.DuckDBPyConnection, reworked: Sequence[Reworked]) -> dict[str, int]:

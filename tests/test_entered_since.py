@@ -10,6 +10,7 @@ import duckdb
 import pandas as pd
 import pytest
 
+from dashboard import data
 from pipeline import reading
 from pipeline.entered_since import RankedNow, assets_entered, ranked_now, rework, why_not_worked
 from pipeline.errors import Problem
@@ -109,7 +110,7 @@ def test_an_entry_of_a_later_day_is_worked_for_that_day_and_counted_from_the_day
         row = reading_row(tag, component, location, "si", on="2026-11-20", thickness="2.0")
         Record(folder / "record.sqlite").append(Identity("Sunniva Ardgour"), row.kind, dict(row.cells), "seen")
         worked = rework(results, folder, tag)
-        ranked = ranked_now(results, published, {tag: 1}, [worked])
+        ranked = ranked_now(results, published, {tag: [1]}, [worked])
     assert worked.worked_on == date(2026, 11, 20)
     line = ranked.assets.set_index("asset").loc[tag]
     assert line["state"] == "below required"
@@ -125,3 +126,15 @@ def test_what_cannot_be_worked_is_said(plant: Path) -> None:
     ):
         rework(results, plant, "V-NEW")
     assert why_not_worked("V-NEW", 1, found.value).startswith("1 entry about V-NEW (V-NEW: there is no such asset")
+
+
+def test_a_basis_that_cannot_be_read_does_not_hide_the_ranking(plant: Path) -> None:
+    folder = plant.with_name("unreadable basis")
+    shutil.copytree(plant, folder, symlinks=True)
+    (folder / "basis.toml").write_text("units = [", encoding="utf-8")
+    file = (folder / "results.duckdb").resolve()
+    version = data.Version(str(file), file.stat().st_mtime_ns)
+    shown = data.fleet_now(version, folder)
+    assert len(shown.assets) == len(data.fleet(version).assets)
+    assert shown.since is not None and shown.since.moves == []
+    assert "whatever was entered since" in shown.since.not_worked[0] and "basis.toml" in shown.since.not_worked[0]
