@@ -79,6 +79,13 @@ _STYLE = """<style>
 .hoop-item { padding: 0.45rem 0; border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent); }
 .hoop-item .hoop-head { font-weight: 600; }
 .hoop-item .hoop-said { overflow-wrap: anywhere; }
+.hoop-table { width: 100%; border-collapse: collapse; }
+.hoop-table th, .hoop-table td { text-align: left; vertical-align: baseline; padding: 0.3rem 0.5rem;
+  border-bottom: 1px solid color-mix(in srgb, currentColor 14%, transparent); overflow-wrap: anywhere; }
+.hoop-table th { font-size: 0.85rem; font-weight: 400; opacity: 0.85; }
+.hoop-origins td:first-child { white-space: nowrap; }
+.hoop-table var { font-family: KaTeX_Main, "Times New Roman", serif; font-size: 1.1em; }
+.hoop-table sub, .hoop-table sup { font-size: 0.75em; line-height: 0; }
 [data-testid="stLayoutWrapper"]:has(> [class*="st-key-narrow-"]) { display: none; }
 [class*="st-key-narrow-"] [data-testid="stPageLink-NavLink"] { padding: 0.35rem 0; }
 [class*="st-key-narrow-"] [data-testid="stPageLink-NavLink"] p { text-decoration: none; line-height: 1.45; }
@@ -89,12 +96,12 @@ _STYLE = """<style>
   [data-testid="stMainBlockContainer"] { padding-top: 4.2rem; }
   [data-testid="stLayoutWrapper"]:has(> [class*="st-key-narrow-"]) { display: flex; }
   [data-testid="stLayoutWrapper"]:has(> [class*="st-key-wide-"]) { display: none; }
-  [aria-label="Numbers with their sources"] thead { display: none; }
-  [aria-label="Numbers with their sources"] tr { display: grid; grid-template-columns: 4.2rem 1fr auto; }
-  [aria-label="Numbers with their sources"] td { border: none; padding: 0.2rem 0.3rem; }
-  [aria-label="Numbers with their sources"] td:nth-child(4) { grid-column: 2 / -1; }
-  [aria-label="Numbers with their sources"] tr + tr { border-top: 1px solid
-    color-mix(in srgb, currentColor 14%, transparent); }
+  .hoop-table thead { display: none; }
+  .hoop-origins tr { display: grid; grid-template-columns: 4.2rem 1fr; }
+  .hoop-origins td:nth-child(n + 3) { grid-column: 2; }
+  .hoop-policies tr { display: grid; grid-template-columns: 1fr 1fr; }
+  .hoop-table td { border: none; padding: 0.2rem 0.3rem; }
+  .hoop-table tr + tr { border-top: 1px solid color-mix(in srgb, currentColor 14%, transparent); }
 }
 </style>"""
 
@@ -209,6 +216,19 @@ def cards(items: Iterable[tuple[str, str, Iterable[str], bool]], symbols: bool =
             f'<div class="hoop-date">{escape(large)}</div>{below}</div>'
         )
     st.html(f'<div class="hoop-grid">{"".join(parts)}</div>')
+
+
+def written_table(rows: Iterable[Sequence[str]], headings: Sequence[str], name: str, layout: str) -> None:
+    """Write a table for reading, of cells that are HTML already; `layout` says how a narrow window lays out a row.
+
+    A table of the library would set up every cell for formatting: dozens of them at each click.
+    """
+    head = "".join(f'<th scope="col">{escape(words)}</th>' for words in headings)
+    body = "".join(f"<tr>{''.join(f'<td>{cell}</td>' for cell in row)}</tr>" for row in rows)
+    st.html(
+        f'<table class="hoop-table hoop-{layout}" aria-label="{escape(name)}"><thead><tr>{head}</tr></thead>'
+        f"<tbody>{body}</tbody></table>"
+    )
 
 
 def stated_list(items: Iterable[tuple[str, str]]) -> None:

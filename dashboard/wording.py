@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime
+from html import escape
 
 import pandas as pd
 
@@ -54,6 +55,22 @@ KINDS = {
 _FORMATTING = re.compile(r"[\\`*_\[\]<>#$~|&:]")
 _LINE_START = re.compile(r"^(\s*\d*)([-+.)])(?=\s)", re.MULTILINE)
 _PAIRS = re.compile(r"(?<=[-<>~=])(?=[-<>=])|(?<=:)(?=//|material/)|(?<=www)(?=\.)|(?<=\w)(?=@)")
+#: What is written of a symbol's typeset form without words: what stands low or high, and letters by their names.
+_LOW_OR_HIGH = re.compile(r"([_^])\{([^}]*)\}")
+_PLACES = {"_": "sub", "^": "sup"}
+_LETTER = re.compile(r"\\([A-Za-z]+) ?")
+_LETTERS = {
+    "Delta": "Δ",
+    "Sigma": "Σ",
+    "alpha": "α",
+    "beta": "β",
+    "cos": "cos ",
+    "delta": "δ",
+    "lambda": "λ",
+    "rho": "ρ",
+    "varepsilon": "ε",
+    "varphi": "φ",
+}
 _INNER_HYPHEN = re.compile(r"(?<=\w)-(?=\d)")
 _JOINER = "\u2060"
 
@@ -73,6 +90,13 @@ def literal(text: object) -> str:
     """Return text that came from outside so that it shows as it stands, not as formatting."""
     parted = _PAIRS.sub(_JOINER, said(text))
     return _LINE_START.sub(r"\1\\\2", _FORMATTING.sub(r"\\\g<0>", parted))
+
+
+def symbol_in_html(typeset: str) -> str:
+    """Return a symbol of the clauses as HTML: letters by name, indices low and powers high."""
+    letters = _LETTER.sub(lambda found: _LETTERS[found[1]], escape(typeset))
+    placed = _LOW_OR_HIGH.sub(lambda found: f"<{_PLACES[found[1]]}>{found[2]}</{_PLACES[found[1]]}>", letters)
+    return f"<var>{placed.replace('-', '−')}</var>"
 
 
 def unbroken(text: str) -> str:

@@ -117,7 +117,7 @@ _KINDS = (
         "above zero",
         "The reading itself, taken on that date by a qualified person and recorded. One thicker than the reading "
         "before by more than scatter explains is held until a named person accepts it.",
-        "API 510 7.1; engineering basis 3",
+        "API 510 7.1; rule of this program",
         dated=True,
     ),
     ChangeKind(
@@ -189,7 +189,7 @@ _KINDS = (
         "",
         "Where the date lies after a due date: a deferral recorded before that due date, with who approved it, until "
         "when, the reason, and what was checked.",
-        "API 510 6; engineering basis 4",
+        "API 510 6; rule of this program",
         dated=True,
     ),
 )

@@ -55,7 +55,8 @@ class Input:
 
 @dataclass(frozen=True)
 class Link:
-    """One equation with its numbers. `fault` is empty where the recomputed value agrees with the stored one."""
+    """One equation with its numbers. `fault` is empty where the recomputed value agrees with the stored one; `part` is
+    the part of the chain it belongs to."""
 
     id: str
     title: str
@@ -72,6 +73,7 @@ class Link:
     shown: str
     inputs: tuple[Input, ...]
     fault: str = ""
+    part: str = ""
 
     @property
     def source(self) -> str:
@@ -258,14 +260,20 @@ class _Explainer:
         part = self.rows("SELECT * FROM step.component WHERE asset = ? AND component = ?", [asset, component])[0]
         cells = self.register_cells(asset, component)
         writer = _ChainWriter(self, place, part, shape, cells, readings)
+        writer.chapter = "Pressure and shape"
         writer.pressure()
         required = self.required(place, place["region_counted"], self.policy["radius_basis"])
         if required:
             writer.shape_links(required)
+        writer.chapter = "Required thickness"
+        if required:
             writer.thickness(required)
         writer.weld_region()
+        writer.chapter = "Corrosion rate"
         writer.rates()
+        writer.chapter = "Remaining life and interval"
         writer.life()
+        writer.chapter = "MAWP"
         if required:
             writer.held_pressure(required)
         return writer.links, writer.remarks
@@ -427,6 +435,7 @@ class _ChainWriter:
         self.links: list[Link] = []
         self.remarks: list[str] = []
         self.origins: dict[str, Origin] = {}
+        self.chapter = ""
 
     # ---- the parts of the chain --------------------------------------------------------------------------------------
 
@@ -973,6 +982,7 @@ class _ChainWriter:
                 _with_unit(result, quantity, self.system),
                 inputs,
                 fault,
+                self.chapter,
             )
         )
         self.origins[quantity.name] = Origin(f"step {len(self.links)}")
@@ -996,6 +1006,7 @@ class _ChainWriter:
             _with_unit(stored, quantity, self.system),
             (),
             f"{formula.title}: the stored {stored!r} cannot be recomputed from the stored inputs; build anew",
+            self.chapter,
         )
 
 

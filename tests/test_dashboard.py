@@ -21,6 +21,7 @@ from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.explain import explain
 from pipeline.formulas import ALL
 from pipeline.publishing import open_results
+from pipeline.quantities import QUANTITIES
 from pipeline.run import build
 from pipeline.units import DISPLAY, show
 from tests.plants import write_plant
@@ -70,7 +71,6 @@ def words_of(app: AppTest) -> str:
     for element in app.get("html"):
         body = re.sub(r"<sub>(.*?)</sub>", lambda index: f"_{index[1].replace(',', '_')}", element.proto.body)
         parts.append(re.sub(r"</?span[^>]*>", "", body))
-    parts += [str(table.value.to_dict("list")) for table in app.table]
     return " ".join(parts).replace("\\", "").replace("\u2060", "")
 
 
@@ -257,6 +257,52 @@ def test_every_equation_is_typeset_with_its_numbers(opened: Opener, results: duc
     for link in told.links:
         assert link.typeset_values in typeset
         assert rf"\text{{{link.shown}}}" in typeset
+
+
+def test_the_chain_is_folded_into_parts_that_say_what_they_come_to(
+    opened: Opener, results: duckdb.DuckDBPyConnection
+) -> None:
+    told = explain(results.cursor(), "D-204")
+    app = opened("asset", asset="D-204")
+    assert not app.latex  # a part is drawn when it is opened
+    found = [
+        (label, match)
+        for label in (one.label.replace("\\", "") for one in app.expander)
+        if (match := re.match(r"\*\*(.*?)\*\* · steps? (\d+)(?: to (\d+))?: ", label))
+    ]
+    names = [match[1] for _, match in found]
+    assert names == [
+        "Pressure and shape",
+        "Required thickness",
+        "Corrosion rate",
+        "Remaining life and interval",
+        "MAWP",
+    ]
+    starts = [int(match[2]) for _, match in found]
+    ends = [int(match[3] or match[2]) for _, match in found]
+    assert starts == [1, *(end + 1 for end in ends[:-1])]
+    assert ends[-1] == len(told.links)
+    shown = [label.rpartition(" = ")[2] for label, _ in found]
+    by_name = {link.result_symbol: link.shown for link in told.links}  # of several the last
+    assert shown == [told.links[ends[0] - 1].shown, *(by_name[name] for name in ("t_req", "C_r", "RL", "MAWP"))]
+
+
+@pytest.mark.parametrize(
+    ("typeset", "written"),
+    [
+        ("t_{req,w}", "<var>t<sub>req,w</sub></var>"),
+        (r"\Sigma\delta^{2}", "<var>Σδ<sup>2</sup></var>"),
+        (r"\Delta x", "<var>Δx</var>"),
+        ("t_{mm}-FCA", "<var>t<sub>mm</sub>−FCA</var>"),
+    ],
+)
+def test_a_symbol_is_written_with_its_index(typeset: str, written: str) -> None:
+    assert wording.symbol_in_html(typeset) == written
+
+
+def test_every_symbol_can_be_written() -> None:
+    for quantity in QUANTITIES.values():
+        assert not re.search(r"[\\{}_^$]", wording.symbol_in_html(quantity.symbol)), quantity.symbol
 
 
 def test_a_chosen_place_is_explained_and_stands_in_the_address(
@@ -541,9 +587,10 @@ def test_the_method_page_typesets_every_clause_and_states_the_basis(opened: Open
         for formula in ALL
         if formula.document == document
     ]
-    policies = app.table[0].value
+    body = next(element.proto.body for element in app.get("html") if "Policies of the basis" in element.proto.body)
+    policies = [re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(<td>.*?)</tr>", body)]
     assert len(policies) == len(DEFAULTS)
-    by_label = policies.set_index("policy")["set by"]
+    by_label = {label: set_by for label, _, set_by, _ in policies}
     assert by_label["unit system shown"] == "the plant"
     assert by_label["governing corrosion rate"] == "default"
     app.button_group(key="document").set_value(["API 510"]).run()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from itertools import groupby
 
 import pandas as pd
 import streamlit as st
@@ -21,6 +22,7 @@ from dashboard.wording import (
     sentence_units,
     standings,
     state,
+    symbol_in_html,
     unbroken,
 )
 from pipeline import reading
@@ -99,6 +101,8 @@ CHANGE_HEADINGS = {
     "reason": "why",
     "number": "entry",
 }
+#: What a part of the chain is worked for; its last steps may be what follows from it.
+COMES_TO = ("t_req", "C_r", "RL", "MAWP")
 EVENT_HEADINGS = {
     "event_on": "date",
     "component": "component",
@@ -669,35 +673,42 @@ def cells(told: Explanation) -> None:
 
 
 def _inputs_table(inputs: Sequence[Input]) -> None:
-    st.table(
-        pd.DataFrame(
-            {
-                "symbol": [f"${item.typeset}$" for item in inputs],
-                "meaning": [literal(item.label) for item in inputs],
-                "value": [literal(item.shown) for item in inputs],
-                "where it comes from": [literal(item.origin) for item in inputs],
-            }
-        ),
-        border="horizontal",
-        hide_index=True,
-        alt="Numbers with their sources",
+    said_of = ((item, (item.label, item.shown, str(item.origin))) for item in inputs)
+    parts.written_table(
+        [(symbol_in_html(item.typeset), *map(parts.in_html, words)) for item, words in said_of],
+        ("symbol", "meaning", "value", "where it comes from"),
+        "Numbers with their sources",
+        "origins",
     )
 
 
 @parts.alone
 def links(told: Explanation) -> None:
-    """Write the chain of equations, each with its numbers, clause and the cells its inputs came from."""
+    """Write the chain of equations in its parts, each equation with its numbers, clause and the cells of its inputs."""
     st.markdown(
         f"**Step by step** · {counted(len(told.links), 'equation')}, each worked again and held against what the "
         "build stored"
     )
     opened = st.toggle("Open every step", value=False, key="every step open", persist_state="session")
-    for number, link in enumerate(told.links, start=1):
-        symbol = QUANTITIES[link.result_symbol].symbol
-        label = f"**{number}.** {literal(link.title)}: ${symbol}$ = {literal(link.shown)}"
-        step = f"step {number} of {told.asset} {told.component} {told.location}, {'all open' if opened else 'alone'}"
-        with st.expander(label, expanded=opened or bool(link.fault), key=step, on_change="rerun") as folded:
-            if folded.open:
+    numbered = list(enumerate(told.links, start=1))
+    for name, steps in groupby(numbered, key=lambda step: step[1].part):
+        part(told, name, list(steps), opened)
+
+
+def part(told: Explanation, name: str, steps: list[tuple[int, Link]], opened: bool) -> None:
+    """Write a part of the chain: what it comes to, and its steps when it is opened."""
+    (first, _), (last, last_link) = steps[0], steps[-1]
+    numbers = f"step {first}" if first == last else f"steps {first} to {last}"
+    result = next((link for _, link in reversed(steps) if link.result_symbol in COMES_TO), last_link)
+    comes_to = f"${QUANTITIES[result.result_symbol].symbol}$ = {literal(result.shown)}"
+    faulty = any(link.fault for _, link in steps)
+    key = f"{name} of {told.asset} {told.component} {told.location}, {'all open' if opened else 'alone'}"
+    label = f"**{name}** · {numbers}: {comes_to}"
+    with st.expander(label, expanded=opened or faulty, key=key, on_change="rerun") as folded:
+        if folded.open:
+            for number, link in steps:
+                symbol = QUANTITIES[link.result_symbol].symbol
+                st.markdown(f"**{number}.** {literal(link.title)}: ${symbol}$ = {literal(link.shown)}")
                 equation(link)
 
 

@@ -6,7 +6,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import address, data, parts
-from dashboard.wording import SYSTEM_NAMES, UNSTATED, counted, known, literal
+from dashboard.wording import SYSTEM_NAMES, UNSTATED, counted, known, literal, said
 from pipeline.expression import parse
 from pipeline.formulas import ALL, Formula
 from pipeline.printers import TypesetPrinter
@@ -27,19 +27,21 @@ def show() -> None:
 def basis(policies: pd.DataFrame) -> None:
     """Show every policy in force, whether the plant stated it, and where the rule comes from."""
     st.subheader("Basis in force", anchor=False)
-    st.table(
-        pd.DataFrame(
-            {
-                "policy": [literal(label) for label in policies["label"]],
-                "value": [
-                    literal(SYSTEM_NAMES.get(shown, shown)) if known(shown) else UNSTATED for shown in policies["shown"]
-                ],
-                "set by": ["the plant" if stated else "default" for stated in policies["stated"]],
-                "from": [literal(reference) for reference in policies["reference"]],
-            }
-        ),
-        border="horizontal",
-        hide_index=True,
+    rows = policies.to_dict("records")
+    told = (
+        (
+            row["label"],
+            SYSTEM_NAMES.get(row["shown"], row["shown"]) if known(row["shown"]) else UNSTATED,
+            "the plant" if row["stated"] else "default",
+            row["reference"],
+        )
+        for row in rows
+    )
+    parts.written_table(
+        [tuple(parts.in_html(said(cell)) for cell in row) for row in told],
+        ("policy", "value", "set by", "from"),
+        "Policies of the basis in force",
+        "policies",
     )
 
 
@@ -66,16 +68,20 @@ def clauses() -> None:
     )
     opened = st.toggle("Open every equation", key="every equation open", persist_state="session")
     for document in picked or documents:
-        of_document(document, opened)
+        of_document(document, opened, chosen=document in picked)
 
 
 @parts.alone
-def of_document(document: str, opened: bool) -> None:
-    """List the equations of a document; one is typeset when it is opened, and the others stay as they are."""
+def of_document(document: str, opened: bool, chosen: bool) -> None:
+    """List the equations of a document when it is chosen or opened; each is typeset when it is opened in turn."""
     own = [formula for formula in ALL if formula.document == document]
-    st.markdown(f"#### {literal(document)} · {counted(len(own), 'equation')}")
-    for formula in own:
-        clause(formula, document, opened)
+    unfolded = opened or chosen
+    key = f"equations of {document}, {'open' if unfolded else 'alone'}"
+    label = f"**{literal(document)}** · {counted(len(own), 'equation')}"
+    with st.expander(label, expanded=unfolded, key=key, on_change="rerun") as folded:
+        if folded.open:
+            for formula in own:
+                clause(formula, document, opened)
 
 
 def clause(formula: Formula, document: str, opened: bool) -> None:

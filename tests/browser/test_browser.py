@@ -84,9 +84,9 @@ def test_the_first_row_leads_to_its_reasons_and_source_cells(page: Page, address
     expect(page.get_by_text("Below required thickness: stop and refer to the owner's engineer")).to_be_visible()
     expect(page.get_by_role("heading", name="The reasons for Shell 1, location 3")).to_be_visible()
     expect(page.get_by_text("UT results 2019-2026.csv, E799: “0.440 in” (read on 2025-09-09)").first).to_be_visible()
-    step = page.get_by_text("remaining life from the last reading").first
-    step.click()
-    expect(page.locator(".katex").get_by_text("RL", exact=False).first).to_be_visible()
+    page.get_by_text("Remaining life and interval").click()
+    expect(page.get_by_text("remaining life from the last reading").first).to_be_visible()
+    expect(page.locator(".katex-display").get_by_text("RL", exact=False).first).to_be_visible()
 
 
 def test_what_lies_below_the_ranking_follows_by_itself(page: Page, address: str) -> None:
@@ -260,7 +260,7 @@ def test_keys_alone_lead_from_the_fleet_to_the_source_cell(page: Page, address: 
     page.keyboard.press("Enter")
     expect(page.get_by_test_id("stDataFrame").filter(has=page.get_by_label("Readings of the place"))).to_be_visible()
     ready(page)
-    tab_to(page, "17. remaining life from the last reading")
+    tab_to(page, "Remaining life and interval")
     page.keyboard.press("Enter")
     expect(page.get_by_text("UT results 2019-2026.csv, E799: “0.440 in” (read on 2025-09-09)").last).to_be_visible()
 
