@@ -137,14 +137,17 @@ def _introduction(vessels: list[Vessel]) -> list[str]:
 def _story_lines(found: list[Answer]) -> list[str]:
     lines = []
     for story in stories.STORIES:
-        numbers = "; ".join(
-            f"{answer.quantity} {answer.value} {'' if answer.unit == 'date' else answer.unit}".strip()
-            for answer in found
-            if answer.story is story
-        )
+        numbers = "; ".join(_written(answer) for answer in found if answer.story is story)
         where = f"{story.tag} | {story.component} | {story.location}"
         lines.append(f"| {story.key}. {story.title} | {where} | {story.state} | {numbers} | {story.lesson} |")
     return lines
+
+
+def _written(answer: Answer) -> str:
+    """An answer as people write it: with a minus sign, and years where there is not one of them."""
+    value = f"−{answer.value[1:]}" if answer.value.startswith("-") else answer.value
+    unit = {"date": "", "year": "year" if value == "1" else "years"}.get(answer.unit, answer.unit)
+    return f"{answer.quantity} {value} {unit}".strip()
 
 
 def _unusable_lines(unusable: list[Unusable]) -> list[str]:
