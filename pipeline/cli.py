@@ -29,6 +29,7 @@ from pipeline.cautions import CAUTION
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, Link, explain, worth_sentence
 from pipeline.explain_area import AreaExplanation, explain_area
+from pipeline.paper_parts import noun
 from pipeline.publishing import RESULTS_NAME, open_results
 from pipeline.reading import areas as areas_of
 from pipeline.reading import shown_difference
@@ -299,9 +300,9 @@ def _table_lines(table: ReadTable) -> list[str]:
 
 def _print_summary(made: Build) -> None:
     say(
-        f"As of {made.as_of}: {made.files} files, {made.counts['asset']} assets, "
-        f"{made.counts['component']} components, {made.counts['location']} locations, "
-        f"{made.counts['reading']} readings."
+        f"As of {made.as_of}: {noun(made.files, 'file')}, "
+        + ", ".join(noun(made.counts[name], name) for name in ("asset", "component", "location", "reading"))
+        + "."
     )
     say("States: " + ", ".join(f"{count} {state}" for state, count in made.states.items()) + ".")
     say(
@@ -550,7 +551,7 @@ def _export(options: argparse.Namespace) -> int:
             f"the published results, as of {at_hand}, stay as they are"
         )
     say(f"Wrote {options.file}, as of {made.as_of}: {how}.")
-    say(f"{made.assets} asset{'' if made.assets == 1 else 's'}, {made.calculations} rows of calculation.")
+    say(f"{noun(made.assets, 'asset')}, {noun(made.calculations, 'row')} of calculation.")
     if made.compared_with:
         say(f"Changes are since {made.compared_with}.")
     if made.not_remembered:

@@ -61,7 +61,7 @@ def test_build_prints_counts_and_the_caution(tmp_path: Path, capsys: pytest.Capt
     folder = plant(tmp_path / "plant")
     code, out, err = said(capsys, "build", str(folder), *AS_OF)
     assert (code, err) == (0, "")
-    assert "As of 2026-01-01: 1 files, 1 assets, 1 components, 1 locations, 2 readings." in out
+    assert "As of 2026-01-01: 1 file, 1 asset, 1 component, 1 location, 2 readings." in out
     assert (
         "States: 0 below required, 0 overdue, 0 not assessable, 0 due by turnaround, 0 deferred until, 1 in date, "
         "0 retired." in out
@@ -323,7 +323,7 @@ def test_broken_files_do_not_stop_the_others(tmp_path: Path, capsys: pytest.Capt
         (folder / name).write_bytes(content)
     code, out, err = said(capsys, "build", str(folder), *AS_OF)
     assert (code, err) == (0, "")
-    assert "4 files, 1 assets" in out and "2 readings" in out
+    assert "4 files, 1 asset" in out and "2 readings" in out
     lines = ledger(folder)
     assert [(severity, file) for severity, file, *_ in lines] == [("set aside", name) for name in broken]
     assert all(":" in reason for *_, reason, _ in lines)  # what is wrong: what to do

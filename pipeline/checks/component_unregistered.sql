@@ -5,7 +5,10 @@ SELECT
     coalesce(arg_min(reading.cell, reading.record), '') AS cell,
     component.asset || ' ' || component.component AS text,
     'no component sheet lists this component: add it, or correct the name (an alias is never guessed)' AS reason,
-    count(reading.record) || ' readings of it are kept; it is not assessable' AS effect,
+    CASE count(reading.record)
+        WHEN 1 THEN '1 reading of it is'
+        ELSE count(reading.record) || ' readings of it are'
+    END || ' kept; it is not assessable' AS effect,
     'warning' AS severity
 FROM step.component AS component
 LEFT JOIN step.reading AS reading USING (asset, component)
