@@ -22,13 +22,14 @@ settings.register_profile("suite", deadline=None)
 settings.load_profile("suite")
 
 #: Files whose tests take longest, in the order in which they are handed out: one that comes last keeps one process
-#: busy while the other has nothing left to do.
+#: busy while the other has nothing left to do. What a browser does waits now and then; two of it at once wait on each
+#: other.
 LONGEST_FIRST = (
     "test_three_people.py",
-    "test_browser.py",
     "test_export.py",
     "test_what_if.py",
     "test_workbook_page.py",
+    "test_browser.py",
     "test_second_path.py",
     "test_properties.py",
     "test_sign_in.py",

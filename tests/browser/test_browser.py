@@ -353,7 +353,7 @@ def folds_open(page: Page) -> None:
 
 
 def step_open(page: Page) -> None:
-    page.get_by_text("remaining life from the last reading").first.click()
+    page.get_by_text("Remaining life and interval").click()
     ready(page)
 
 
