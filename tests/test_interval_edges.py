@@ -485,6 +485,8 @@ def dates(plant: Edges) -> None:
     plant.bare("half life first", 6, internal=LAST_SEEN, external=LAST_SEEN)  # three years: 2022-12-31
     # 1.25 mm at 0.125 mm/year, in numbers that are whole in binary: ten years, five of interval
     plant.vessel("internal interval as the external cap", falling(10, 0.125), inspected=LAST_SEEN)
+    # The same in numbers that are not: a last digit below ten years, and the same day
+    plant.vessel("internal interval a digit below it", falling(10), inspected=LAST_SEEN)
     plant.bare("seen twice", internal=FIRST_SEEN, external=FIRST_SEEN)
     for kind in ("internal", "external"):
         plant.seen("seen twice", kind, LAST_SEEN)
@@ -551,6 +553,9 @@ DATES: dict[tuple[str, str], tuple[date | None, str | None, str | None, str]] = 
         *(after(LAST_SEEN, 1095), "internal interval from the last external inspection", None, "due by turnaround"),
     ),
     ("internal interval as the external cap", "external"): (
+        *(after(LAST_SEEN, FIVE), "cap from the last external inspection", None, "due by turnaround"),
+    ),
+    ("internal interval a digit below it", "external"): (
         *(after(LAST_SEEN, FIVE), "cap from the last external inspection", None, "due by turnaround"),
     ),
     ("seen twice", "internal"): (after(LAST_SEEN, TEN), "cap from the last internal inspection", None, "in date"),

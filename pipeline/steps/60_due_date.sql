@@ -219,7 +219,10 @@ due AS (
         asset, 'external' AS kind, anchor_on, anchor, cap_years, cap_from, interval_years,
         anchor_on + formula.whole_days(interval_years, days_per_year, day_guard)::INTEGER AS due_on,
         CASE
-            WHEN internal_interval_years < cap_years THEN 'internal interval from the ' || anchor
+            -- In the whole days that set the date: the last digit of a life is no other reason.
+            WHEN formula.whole_days(internal_interval_years, days_per_year, day_guard)
+                < formula.whole_days(cap_years, days_per_year, day_guard)
+                THEN 'internal interval from the ' || anchor
             ELSE cap_from || ' from the ' || anchor
         END AS set_by,
         CASE WHEN anchor_on IS NULL THEN 'an external inspection or the in-service date' ELSE unassessed END
