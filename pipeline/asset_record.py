@@ -265,6 +265,10 @@ def _sketch(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> S
     present = [state for state in SYMBOLS if any(mark.state == state for mark in made.marks)]
     legend = "; ".join(f"{SYMBOLS[state]} {state}" for state in present)
     caption = " ".join(
-        ["To scale, from the register's dimensions; a sketch, not a drawing.", f"{legend}.", *made.remarks]
+        [
+            "To scale, from the register's dimensions; a sketch, not a drawing.",
+            *([f"{legend}."] if legend else []),
+            *made.remarks,
+        ]
     )
     return Section("Sketch", (Picture(picture, caption),))

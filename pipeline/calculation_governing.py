@@ -65,9 +65,10 @@ def _requirement(connection: duckdb.DuckDBPyConnection, place: Row, system: str)
         "WHERE asset = ? AND component = ? AND zone = ? AND region = ?",
         [place["asset"], place["component"], place["zone"], place["region_counted"]],
     )
-    if not found or found[0]["required_formula"] is None:
+    if not found or found[0]["t_req_mm"] is None:
+        # The clause may be known and an input of it not: what is left must not look as if it set the thickness.
         why = found[0]["not_required_because"] if found else place["missing"]
-        return [Paragraph(f"No required thickness: {why or 'its inputs are missing'}.", strong=True)]
+        return [Paragraph(f"No required thickness: missing is {why}.", strong=True)]
     row = found[0]
     candidates = sorted(
         ((quantity.label, row[quantity.column]) for quantity in FORMULAS[row["required_formula"]].inputs),

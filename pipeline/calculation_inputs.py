@@ -98,9 +98,7 @@ class Inputs:
         said = tuple(
             (
                 row["field"].replace("_", " "),
-                "two rows contradict each other"
-                if row["contradictory"]
-                else as_typed(row["text"], row["unit"]) or NONE,
+                _settled(row),
                 _kept(row["number"], row["unit"]),
                 cell_of(row),
             )

@@ -17,6 +17,7 @@ from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.errors import Problem
 from pipeline.explain import Link, Origin, Row, _as_typed, _ChainWriter, _Explainer, _plain
 from pipeline.formulas import FORMULAS
+from pipeline.paper_parts import noun
 from pipeline.units import show
 
 SCREENING = (
@@ -183,10 +184,12 @@ class _AreaWriter(_ChainWriter):
         self.link("half_required", row, row["half_required_mm"])
         self._rate(row)
         if not self.link("remaining_life", row, row["remaining_life_years"]):
-            if row["no_measurable_loss"]:
-                self.remarks.append("No measurable loss: the life of the area has no end.")
-            elif row["life_missing"] or row["missing"]:
+            if row["missing"] or row["life_missing"]:
                 self.remarks.append(f"The area has no life: missing is {row['missing'] or row['life_missing']}.")
+            elif row["is_below_required"]:
+                self.remarks.append("The area is below the required thickness: no life is left, whatever the rate.")
+            elif row["no_measurable_loss"]:
+                self.remarks.append("No measurable loss: the life of the area has no end.")
 
     def _at(self, row: Row, end: str) -> str:
         return show(row[f"window_{end}_mm"], "length", self.system)
@@ -265,11 +268,16 @@ class _AreaWriter(_ChainWriter):
         circle = show(policy["pit_circle_mm"], "length", self.system)
         limit = show(policy["pit_width_limit_mm"], "length", self.system)
         width = show(row["line_width_mm"], "length", self.system)
+        if row["pit_allowance_mm"] is None:
+            counted = f"Of {noun(row['pits'], 'pit')} it is not known how many are deeper than the allowance."
+        else:
+            counted = (
+                f"Of {noun(row['pits'], 'pit')} {row['counted_pits']} {'is' if row['counted_pits'] == 1 else 'are'} "
+                f"deeper than the allowance; the fullest circle of {circle} has {row['circle_pits']} of them."
+            )
         self.remarks.append(
-            f"Of {row['pits']} pits {row['counted_pits']} are deeper than the allowance; the fullest circle of "
-            f"{circle} has {row['circle_pits']} of them. The fullest line has {row['line_pits']} pits, {width} wide "
-            f"together ({row['line_cells'] or 'none'}), against {limit}. "
-            "A pit counts whole where any part of it is touched."
+            f"{counted} The fullest line has {noun(row['line_pits'], 'pit')}, {width} wide together "
+            f"({row['line_cells'] or 'none'}), against {limit}. A pit counts whole where any part of it is touched."
         )
         if row["together_because"]:
             self.remarks.append(

@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.basis import default_basis
+from pipeline.errors import Problem
 from pipeline.explain_area import explain_area
 from pipeline.formulas import FORMULAS
 from pipeline.publishing import open_results
@@ -807,6 +808,118 @@ def test_a_stored_number_that_was_changed_is_a_fault(tmp_path: Path) -> None:
     said = " ".join(told.faults)
     assert "average of readings" in said and "remaining strength factor" in said
     assert "area of the pits in the circle" in said
+
+
+def remarks_on(found: Vessel, component: str, area: str) -> str:
+    told = explain_area(PLANT.results, found.tag, component, area)
+    assert told.faults == []
+    return " ".join(told.remarks)
+
+
+#: Half of the required thickness and 2.5 mm are no question here: 0.30 in are below 0.409 in whatever else is known.
+THIN_UNDATED = vessel(dated(None, 0.30, 0.30, 0.30))
+NO_RATE_AT_ALL = vessel(
+    [
+        *dated(date(2020, 5, 1), 0.46, 0.46, 0.46),
+        *line((0.44, 0.44, 0.44)),
+        *line((0.30, 0.30), area="A2"),
+        *line((0.42, 0.42), area="A3"),
+    ],
+    readings=(),
+)
+OF_NO_KIND = vessel(line((0.45, 0.44, 0.45)), components=[("V-1", "Shell", "bellows", *SHELL[3:])])
+#: 0.5 to 0.3 in: the wall itself is below required, so that its next inspection is due, at the as-of date.
+TODAY = vessel(dated(AS_OF, 0.30, 0.30, 0.30), readings=two_readings(0.5, 0.3))
+SOMEWHERE = vessel(pits=[pit(None, None, 0.2, 0.5), pit(1, 1, 0.2, 0.5), pit(0, 0, 0.2, 0.5, "P2")])
+
+
+def test_an_area_that_has_no_life_is_not_said_to_have_one_without_end() -> None:
+    """The component loses nothing; yet what is below required, or cannot be judged, has no life without end."""
+    without_end = "No measurable loss: the life of the area has no end."
+    assert without_end in remarks_on(ENOUGH, "Shell", "A1")
+    for found in (SCREENED, THIN_UNDATED):
+        said = remarks_on(found, "Shell", "A1")
+        assert "The area is below the required thickness: no life is left, whatever the rate." in said
+        assert without_end not in said
+    said = remarks_on(LACKING, "Shell", "A2")
+    assert "The area has no life: missing is allowable stress." in said and without_end not in said
+    nowhere = "Boot stands on no component sheet: no thickness can be required of it."
+    assert nowhere in remarks_on(LACKING, "Boot", "A1")
+    assert "The area has no life: missing is the date of the survey." in remarks_on(UNDATED, "Shell", "A1")
+
+
+def test_an_undated_survey_is_not_screened() -> None:
+    told = explain_area(PLANT.results, THIN_UNDATED.tag, "Shell", "A1")
+    assert told.is_below_required and "future_loss" not in {link.id for link in told.links}
+    assert told.as_text()[1:3] == [
+        "survey of unknown date: average is below required",
+        "  screening does not apply: the date of the survey is not known",
+    ]
+
+
+def test_nothing_is_lost_until_an_inspection_that_is_due_today() -> None:
+    told = explain_area(PLANT.results, TODAY.tag, "Shell", "A1")
+    (loss,) = [link for link in told.links if link.id == "future_loss"]
+    assert loss.value == 0.0 and told.faults == []
+    assert "to the next inspection, 2026-01-01" in {str(entry.origin) for entry in loss.inputs}
+
+
+def test_an_area_of_a_component_without_clause_is_not_judged() -> None:
+    told = explain_area(PLANT.results, OF_NO_KIND.tag, "Shell", "A1")
+    assert told.missing and "kind" in told.missing and not told.is_below_required
+    assert "margin" not in {link.id for link in told.links} and told.as_text()[1].endswith("not judged")
+
+
+def test_an_area_whose_component_has_no_rate_lives_by_its_own() -> None:
+    """0.46 to 0.44 in over 1461 days, 4 years: 0.005 in/year; without a second survey there is no rate at all."""
+    told = explain_area(PLANT.results, NO_RATE_AT_ALL.tag, "Shell", "A1")
+    ids = [link.id for link in told.links]
+    assert ids[-4:] == ["years_between", "short_term_rate", "rate_governing", "remaining_life"]
+    assert told.links[-2].value == pytest.approx(0.005 * 25.4, rel=1e-9) and told.faults == []
+    assert told.links[-1].value == pytest.approx((0.44 - T_REQ) / 0.005, rel=1e-9)
+    assert "no life is left, whatever the rate" in remarks_on(NO_RATE_AT_ALL, "Shell", "A2")
+    assert "missing is a corrosion rate of the component" in remarks_on(NO_RATE_AT_ALL, "Shell", "A3")
+
+
+def test_pits_without_a_position_are_taken_together() -> None:
+    # 0.5 - 0.409 = 0.091 in may go: both are deeper. Two of 0.5 in stand on one line of 1 in, against 50 mm.
+    said = remarks_on(SOMEWHERE, "Shell", "P1")
+    assert "Of 2 pits 2 are deeper than the allowance; the fullest circle of 8.000 in has 2 of them." in said
+    assert "The fullest line has 2 pits, 1.000 in wide together (G2, G3), against 1.969 in." in said
+    assert "All pits are taken as in one circle and on one line, the safe side: not every pit has a position." in said
+    assert "Of 1 pit 1 is deeper than the allowance" in remarks_on(SOMEWHERE, "Shell", "P2")
+
+
+def test_pits_that_cannot_be_judged_are_not_counted_as_shallow() -> None:
+    """Without a stress there is no allowance: none is said to be within it."""
+    for area, lacks in (("P1", "the width of the pit in G2"), ("P2", "the depth of the pit in H3")):
+        said = remarks_on(LACKING, "Shell", area)
+        assert "Of 1 pit it is not known how many are deeper than the allowance." in said
+        assert f"Whether the pits may be ignored is not known: missing is allowable stress, {lacks}." in said
+        told = explain_area(PLANT.results, LACKING.tag, "Shell", area)
+        assert told.as_text()[1] == "survey of 2024-05-01: not judged"
+
+
+def test_an_area_that_went_with_its_wall_and_one_that_never_was() -> None:
+    told = explain_area(PLANT.results, CHANGED["replaced"].tag, "Shell", "A1")
+    assert told.sentence == "Shell, area A1: no survey of it counts any more"
+    assert not told.is_below_required and "average_thickness" not in {link.id for link in told.links}
+    assert told.as_text()[1] == (
+        "survey of 2024-05-01: average is below required (does not count: replaced on 2025-01-01)"
+    )
+    with pytest.raises(Problem, match=f"{ENOUGH.tag} Shell A7: there is no such area in the results"):
+        explain_area(PLANT.results, ENOUGH.tag, "Shell", "A7")
+
+
+def test_an_average_below_its_lowest_reading_and_another_sum_are_faults(tmp_path: Path) -> None:
+    """0.48 in five times: 60.96 mm together, none of them below 12.192 mm."""
+    database = tmp_path / "changed.duckdb"
+    shutil.copy(PLANT.database.resolve(), database)
+    with duckdb.connect(str(database)) as connection:
+        connection.execute("UPDATE result.corroded_area SET t_act_mm = 12.19, survey_thickness_sum_mm = 60")
+    told = explain_area(open_results(database), ENOUGH.tag, "Shell", "A1")
+    assert any(fault.startswith("the sum of the 5 readings is 60.9") for fault in told.faults)
+    assert "the stored average is below the lowest reading; build anew" in told.faults
 
 
 # ---- all of them in one plant ---------------------------------------------------------------------------------------

@@ -15,6 +15,7 @@ import duckdb
 import pytest
 from scipy import stats
 
+from pipeline.explain import explain
 from tests.vessels import Y04, Y08, Y16, Y20, Plant, Points, Row, after, opened, place_of, rows
 
 AS_OF = date(2020, 6, 1)
@@ -145,6 +146,9 @@ def test_the_first_check_of_a_new_service_is_due_whatever_the_rate(plant: duckdb
         first,
         first,
     )
+    told = explain(plant, "new service")
+    assert f"the first check reading is due 3 to 6 months after its start, by {first} " in " ".join(told.remarks)
+    assert {"rate_with_stated", "whole_days"} & {link.id for link in told.links} == {"rate_with_stated"}
 
 
 @pytest.mark.parametrize("name", ["least squares", "fit upper bound"])

@@ -22,6 +22,7 @@ from pipeline.cli import main
 from pipeline.errors import Problem
 from pipeline.explain import explain
 from pipeline.formulas import ALL
+from pipeline.options import options
 from pipeline.paper import Equation, Facts, Paper, Paragraph, Section, Table, page, typeset
 from pipeline.paper_style import running_lines
 from pipeline.publishing import open_results
@@ -322,6 +323,16 @@ def test_the_page_of_an_asset_has_the_results_numbers(results: duckdb.DuckDBPyCo
     assert tables["Deferrals"][0][1][2:6] == ["2027-06-01", "A. Example", "2020-05-01", refused]
     assert tables["Readings held, and decisions"][0][1][0] == "Shell, location 3"
     assert "Shell, area A1" in said and CAUTION in said and "▼ below required" in said
+
+
+def test_without_a_turnaround_ahead_only_another_reading_can_be_weighed(results: duckdb.DuckDBPyConnection) -> None:
+    """Nothing tells until when a pressure or a restored wall would have to hold."""
+    found = options(results, "V-1", "us")
+    assert (found.turnarounds, found.pressures, found.restorations) == ((), (), ())
+    (offer,) = found.readings
+    assert (offer.place.component, offer.place.location, offer.place.is_below_required) == ("Shell", "1", True)
+    # t_req = 200 x 30.75/(17500 x 0.85 + 0.4 x 200) = 6150/14955 = 0.411234 in, up to the next 0.001 in
+    assert offer.clears_mm / 25.4 == pytest.approx(0.412) and offer.reaches_mm is None and offer.reaches is None
 
 
 # ---- the hash -------------------------------------------------------------------------------------------------------

@@ -147,6 +147,18 @@ def test_what_would_become_of_a_reading(
     assert bool(found.remarks) is (thickness == "17.7 mm")  # the cell's own unit is used, and said
 
 
+def test_a_reading_of_a_day_that_has_one_already_is_held_or_says_nothing_new(
+    results: duckdb.DuckDBPyConnection, folder: Path
+) -> None:
+    """0.70 in stands on that day: 0.705 in contradicts it, and is held; 0.70 in again counts once."""
+    other, same = (tried(results, folder, reading(typed, "2025-06-01")) for typed in ("0.705", "0.70"))
+    assert [one.status for one in other.readings] == ["held"]
+    [one] = same.readings
+    assert (one.status, one.held_for, one.below_required) == ("superseded", None, False)
+    assert "another reading of the same day would count in its place" in in_words(same, "us")[0]
+    assert same.after.due_dates == same.before.due_dates
+
+
 def test_a_reading_after_the_as_of_date_is_worked_for_its_own_day(
     results: duckdb.DuckDBPyConnection, folder: Path
 ) -> None:

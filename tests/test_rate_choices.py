@@ -136,6 +136,32 @@ def test_a_vessel_with_a_chosen_rate_names_the_person(plant: duckdb.DuckDBPyConn
     assert BY in said and WHY in said and str(ON) in said
 
 
+@pytest.mark.parametrize("word", WORDS)
+def test_the_chain_of_a_chosen_rate_names_its_cell_and_what_the_policy_would_take(
+    plant: duckdb.DuckDBPyConnection, word: str
+) -> None:
+    """0.116667 mm/year by the policy are 0.117 to three places; the fit shows its three steps, the others none."""
+    told = explain(plant, word, system="si")
+    assert told.faults == []
+    (link,) = [link for link in told.links if link.id == "rate_governing"]
+    (selected,) = [entry for entry in link.inputs if entry.symbol == "C_sel"]
+    assert selected.origin.words == f"{word} rate, chosen by {BY} on {ON}" and selected.origin.sheet == "choices"
+    assert link.value == pytest.approx(WORDS[word][1], abs=HALF_A_DIGIT)
+    assert any(f"(“{WHY}”); the policy alone would select 0.117 mm/year (long-term)" in said for said in told.remarks)
+    fitted = {"fit_rate", "fit_rate_error", "fit_upper_bound"}
+    by_fit = word in ("least squares", "fit upper bound")
+    assert {link.id for link in told.links} & fitted == (fitted if by_fit else set())
+    assert any("standard errors of the fit" in said for said in told.bands) is by_fit
+
+
+def test_the_chain_says_that_a_choice_is_old_or_does_not_count(plant: duckdb.DuckDBPyConnection) -> None:
+    old = "A reading has been taken since the rate was chosen: look at the choice again."
+    assert old in explain(plant, "before the last reading").remarks
+    assert old not in explain(plant, "named rate").remarks
+    refused = "A choice of a rate on record does not count: it names no person."
+    assert refused in explain(plant, "no person").remarks
+
+
 # ---- a choice that does not count -----------------------------------------------------------------------------------
 
 INCOMPLETE = {

@@ -17,7 +17,9 @@ import duckdb
 import pytest
 from scipy import stats
 
+from pipeline.calculation_record import calculation_record
 from pipeline.explain import explain
+from pipeline.paper import Table
 from pipeline.run import build
 from tests.plants import write_plant
 
@@ -266,6 +268,17 @@ def test_the_floor_raises_low_rates_only(tmp_path: Path) -> None:
         assert kept["rate_mm_per_year"] == pytest.approx(0.116667, abs=HALF_A_DIGIT)
         assert kept["rate_floor_applied"] is False
         assert kept["remaining_life_years"] == pytest.approx(30.857, abs=5e-4)
+        assert "The plant's floor raised the rate." in explain(connection, "no loss").remarks
+        assert "The plant's floor raised the rate." not in explain(connection, "slowing").remarks
+        inputs = next(
+            each.blocks[0]
+            for each in calculation_record(connection, "no loss", "Shell", "Works").sections
+            if each.title == "Inputs"
+        )
+        assert isinstance(inputs, Table)
+        marks = {str(row[2]): row[6] for row in inputs.rows}
+        assert marks["floor of the corrosion rate"] == "plant's policy"
+        assert marks["longest interval allowed"] == "default"
 
 
 def test_a_two_point_rate_has_its_deviation(under: Built) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import zlib
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from datetime import date
@@ -14,6 +15,7 @@ from pipeline.cli import main
 from pipeline.errors import Problem
 from pipeline.people import Identity
 from pipeline.record import Decision, Record, SourceFile
+from pipeline.record_chain import link_new
 from pipeline.run import build
 from tests.plants import write_plant
 
@@ -183,6 +185,73 @@ def test_every_byte_of_what_is_recorded_is_found(record: Record, tmp_path: Path)
             assert copy.verify() != [], (text, place)
             tried += 1
     assert tried > 150
+
+
+@pytest.fixture
+def with_all(record: Record) -> Record:
+    """A record with a row of every kind: a file and its content, a verdict, a build."""
+    record.keep_sources([SourceFile("a.xlsx", b"a")])
+    record.decide(DECISION, Identity("P. Example"), "measured again")
+    record.keep_build(date(2026, 1, 1), "0", "sha", "", [("a.xlsx", "sha")])
+    assert record.verify() == []
+    return record
+
+
+def altered(record: Record, change: str) -> str:
+    """Change a record as somebody with the file in hand may, its triggers taken out; return what is found, as text."""
+    with closing(sqlite3.connect(record.path)) as connection:
+        for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            connection.execute(f"DROP TRIGGER {name}")
+        connection.execute(change)
+        connection.commit()
+    return "\n".join(fault.words for fault in record.verify())
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ("DELETE FROM link WHERE seq = 1", "a link of the chain is missing before number 2"),
+        ("INSERT INTO link (of, row, sha256) VALUES ('guest', 1, 'x')", "not of the record: guest"),
+        ("UPDATE source SET file = 'b.xlsx'", "file version 1 (b.xlsx, "),
+        ("UPDATE entry SET who = 'A. Other'", "entry 1 (reading decision by A. Other, "),
+        ("UPDATE build SET as_of = '2027-01-01'", "build 1 (as of 2027-01-01, "),
+        ("DELETE FROM build", "build 1 was taken out"),
+        ("UPDATE about SET value = '99'", "the version of the record was altered"),
+        ("PRAGMA user_version = 7", "the file's user version was altered"),
+    ],
+)
+def test_what_was_altered_is_named(with_all: Record, change: str, words: str) -> None:
+    found = altered(with_all, change)
+    assert words in found
+    assert "the triggers that keep them from being changed, were altered" in found
+
+
+@pytest.mark.parametrize(
+    ("packed", "words"),
+    [
+        (b"no archive", "file content 2 cannot be unpacked"),
+        (zlib.compress(b"another"), "file content 2 is not the one its hash names"),
+    ],
+)
+def test_content_that_is_not_what_its_hash_says_is_found_though_its_link_fits(
+    with_all: Record, packed: bytes, words: str
+) -> None:
+    with closing(sqlite3.connect(with_all.path)) as connection:
+        connection.execute(
+            "INSERT INTO content (sha256, size, packed) VALUES (?, ?, ?)", [SourceFile("b", b"b").sha256, 1, packed]
+        )
+        link_new(connection, "content")
+        connection.commit()
+    assert [fault.words for fault in with_all.verify()] == [words]
+
+
+def test_where_nothing_is_recorded_yet_there_is_nothing_to_verify(tmp_path: Path, with_all: Record) -> None:
+    none = Record(tmp_path / "elsewhere" / "record.sqlite")
+    assert none.builds() == [] and none.last_link() == (0, "")
+    with pytest.raises(Problem, match="there is no record; run 'hoopline build FOLDER' first"):
+        none.verify()
+    with pytest.raises(Problem, match="no content with hash 0000 is kept"):
+        with_all.content_of("0000")
 
 
 def test_a_record_cut_short_no_longer_holds_a_link_noted_before(

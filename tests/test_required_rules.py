@@ -17,6 +17,7 @@ from typing import Any
 import duckdb
 import pytest
 
+from pipeline.explain import explain
 from pipeline.run import build
 from tests.plants import write_plant
 
@@ -323,6 +324,55 @@ def test_each_kind_on_each_radius_basis(on: Built, name: str, basis: str) -> Non
         assert place["t_req_away_mm"] == pytest.approx(away, rel=1e-9)
         assert place["t_req_mm"] == pytest.approx(expected, rel=1e-9)
         assert place["governing_case"] == "internal pressure"
+
+
+#: What its inputs come from differs: a pipe's table, the asset's diameter, one efficiency for both joints, the crown.
+EXPLAINED = (
+    "cylinder",
+    "cylinder, one efficiency",
+    "hemispherical",
+    "two to one",
+    "torispherical",
+    "cone",
+    "flat",
+    "two to one, crown",
+    "torispherical, crown",
+    "outside diameter",
+    "asset's diameter",
+    "neck, all known",
+    "neck, size unknown",
+    "thick",
+)
+
+
+@pytest.mark.parametrize("basis", BASES)
+def test_the_chain_of_each_kind_ends_in_its_required_thickness(on: Built, basis: str) -> None:
+    """Each step is recomputed on its own from the one before, each input names where it comes from."""
+    for name in EXPLAINED:
+        told = explain(on(basis), name, "Body", "1")
+        assert told.faults == [], name
+        found = {link.id: link for link in told.links}
+        last = found.get("required_thickness") or found["required_thickness_neck"]
+        assert last.value == pytest.approx(place_of(on(basis), name)["t_req_mm"], rel=1e-9), name
+        origins = [str(entry.origin) for link in told.links for entry in link.inputs]
+        assert all(origins) and not any("unknown origin" in origin for origin in origins), name
+        own_diameter = "The component has no diameter of its own: the asset's inside diameter is used."
+        assert (own_diameter in told.remarks) is (name == "asset's diameter")
+        one = "No efficiency of the circumferential joint is given: the longitudinal one is taken."
+        assert (one in told.remarks) is (name == "cylinder, one efficiency")
+        without = "UG-45 is applied without the nominal pipe size, on the safe side."
+        assert (without in told.remarks) is (name == "neck, size unknown")
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("cone of 31 degrees", "half apex angle above 30 degrees: the cone formula does not apply."),
+        ("neck, shell unknown", "UG-45 is applied without the requirement of the wall it stands in, on the safe side."),
+    ],
+)
+def test_the_chain_says_which_limit_or_wall_it_lacks(plant: duckdb.DuckDBPyConnection, name: str, words: str) -> None:
+    assert any(remark.endswith(words) for remark in explain(plant, name, "Body", "1").remarks)
 
 
 @pytest.mark.parametrize("name", KINDS)

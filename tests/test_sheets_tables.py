@@ -416,6 +416,42 @@ def test_two_labels_that_differ_are_not_settled_by_guess() -> None:
     ]
 
 
+def test_a_date_above_the_table_that_can_be_two_days_dates_nothing() -> None:
+    intake = read(
+        ["Survey date:", "03/05/2019"], ["Asset", "Component", "CML", "Thk (mm)"], ["D-201", "Shell 1", 1, 10.2]
+    )
+    assert readings(intake) == []
+    (line,) = intake.rows("ledger")
+    assert line["cell"] == "D3" and line["effect"] == "thickness of D-201 Shell 1 1 is not used"
+    assert line["reason"].startswith(
+        "the date above the table, in B1, is not clear: '03/05/2019' can be 2019-05-03 or 2019-03-05"
+    )
+
+
+def test_who_measured_and_how_may_stand_above_the_table() -> None:
+    intake = read(["Vessel: D-201"], ["Inspector:", "P. Example"], ["Method:", "UT"], LONG[1:], ONE[1:])
+    assert readings(intake) == [READ_ONE]
+    assert [(row["inspector"], row["method"]) for row in intake.rows("reading")] == [("P. Example", "UT")]
+    assert intake.rows("ledger") == []
+
+
+def test_what_a_survey_says_of_its_places_is_read_or_set_aside_by_itself() -> None:
+    intake = read([*LONG, "Distance to weld (mm)"], [*ONE, "near"], [*TWO, 25.0])
+    assert readings(intake) == [READ_ONE, READ_TWO]
+    assert facts(intake, "distance_to_weld") == [(25.0, "mm", "header")]
+    (line,) = intake.rows("ledger")
+    assert (line["cell"], line["effect"]) == ("F2", "distance to weld of D-201 Shell 1 1 is not used")
+
+
+def test_a_unit_that_is_none_of_length_or_another_than_the_headings_stops_its_row_alone() -> None:
+    intake = read([*LONG, "Unit"], [*ONE, "psi"], [*TWO, "in"], ["D-201", "Shell 1", 3, DAY, 10.6, "mm"])
+    assert readings(intake) == [("D-201", "Shell 1", "3", DAY, 10.6)]
+    assert [(row["cell"], row["reason"]) for row in intake.rows("ledger")] == [
+        ("E2", "the unit 'psi' in F2 is no unit of length: write mm or in"),
+        ("E3", "the header says 'mm' and F3 says 'in': correct one of them"),
+    ]
+
+
 def test_labels_between_the_rows_count_for_the_rows_below_them() -> None:
     intake = read(
         ["Vessel: D-201"],

@@ -597,3 +597,58 @@ def test_no_spelling_hides_a_unit() -> None:
     for spelling in HEADINGS.spellings:
         assert next(split_unit(spelling)) == (spelling, None)
         assert normal(spelling) == spelling
+
+
+# ------------------------------------------------------------------------------------ what cannot be read, as one value
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("5' 3/0\"", "is not a fraction: write it as a decimal"),
+        ("3/0 in", "is not a fraction: write it as a decimal"),
+        ("1/2 furlong", "'furlong' is not a known unit"),
+        ("1,234/1,240", "'1,234' can be read as 1.234 or as 1234"),
+        ("10.2/1,240", "'1,240' can be read as 1.240 or as 1240"),
+        ("10.2/10.4 furlong", "'furlong' is not a known unit"),
+    ],
+)
+def test_a_part_that_cannot_be_read_makes_the_whole_unread(typed: str, words: str) -> None:
+    found = read_number(typed)
+    assert isinstance(found, Refused) and words in found.reason
+
+
+def test_of_two_values_in_one_cell_the_smaller_counts() -> None:
+    found = read_number("10.4 / 10.2 mm")
+    assert isinstance(found, Number) and (found.value, found.other) == (10.2, 10.4)
+
+
+@pytest.mark.parametrize(("typed", "word"), [("1", "yes"), ("0", "no"), ("Yes", "yes")])
+def test_a_yes_or_no_may_be_a_digit(typed: str, word: str) -> None:
+    found = fact("assets", "continuous_service", typed)
+    assert isinstance(found, Fact) and found.word == word
+    other = fact("assets", "continuous_service", "2")
+    assert isinstance(other, Refused) and other.reason == "'2' is not a known answer: use yes or no"
+
+
+def test_an_error_value_or_a_formula_without_result_is_no_value() -> None:
+    error = fact("assets", "mawp", Fault("#N/A", True), "psi")
+    assert isinstance(error, Refused) and "holds the error value #N/A" in error.reason
+    formula = fact("assets", "mawp", Fault("=A1", False), "psi")
+    assert isinstance(formula, Refused) and "the formula =A1 has no stored result" in formula.reason
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("DN 150", "is a metric pipe size: write the nominal pipe size in inches"),
+        ("150 mm", "is not in inches: write the nominal pipe size in inches"),
+        ("big", "'big' is not a number"),
+        ("0", "nominal pipe size is zero"),
+    ],
+)
+def test_a_pipe_size_is_in_inches(typed: str, words: str) -> None:
+    found = fact("components", "nominal_pipe_size", typed)
+    assert isinstance(found, Refused) and words in found.reason
+    size = fact("components", "nominal_pipe_size", "NPS 6")
+    assert isinstance(size, Fact) and (size.number, size.unit) == (6.0, "in")

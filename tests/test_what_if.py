@@ -397,6 +397,7 @@ def test_every_kind_names_its_evidence_and_is_said_in_words(trying: Trying) -> N
         (Change("assumed reading", 10.0, "Shell", "1", date(2025, 1, 1)), "does not lie after the last reading"),
         (Change("next inspection", on=date(2026, 5, 31)), "lies before the as-of date 2026-06-01"),
         (Change("next inspection", 3.0, on=date(2027, 1, 1)), "takes a date and no number"),
+        (Change("next inspection", on=date(2201, 1, 1)), " 2201-01-01: give a date before 2201"),
     ],
 )
 def test_what_cannot_be_tried_says_what_where_and_what_to_do(trying: Trying, change: Change, words: str) -> None:
@@ -452,6 +453,7 @@ def test_a_number_is_typed_as_into_a_cell(kind: str, text: str, system: str, ins
     [
         ("assumed reading", ""),
         ("assumed reading", "thin"),
+        ("assumed reading", "n/a"),
         ("assumed reading", "8,750"),
         ("assumed reading", "<6"),
         ("assumed reading", "0"),
