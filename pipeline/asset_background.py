@@ -9,13 +9,16 @@ from pipeline.explain_area import explain_area
 from pipeline.outlook import coverage
 from pipeline.paper import Block, Column, Paragraph, Points, Section, Table
 from pipeline.paper_parts import cell_of, headed, number, own_cautions, said, sentence, shown, where
-from pipeline.reading import areas, asked
+from pipeline.reading import areas, asked, rate_in_words
 
 
 def measured(connection: duckdb.DuckDBPyConnection, asset: str) -> Section:
     """Return the section of what of the asset is measured, and what never was."""
     rows = coverage(connection, asset).to_dict("records")
     never = [str(row["component"]) for row in rows if not row["places"] or row["places"] == row["places_never_read"]]
+    if not rows:
+        words = "No component of this asset is on any component sheet: nothing can be said of its wall."
+        return Section("What is measured", (Paragraph(words, strong=True),))
     first = (
         Paragraph(f"Never measured: {', '.join(never)}.", strong=True)
         if never
@@ -245,7 +248,7 @@ def decided(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> S
         blocks.append(
             Points(
                 tuple(
-                    f"{where(row['component'], row['location'])}: {row['rate_from']} rate, "
+                    f"{where(row['component'], row['location'])}: {rate_in_words(row['rate_from'])}, "
                     f"{shown(row, 'rate_selected_mm_per_year', system)}, chosen by {row['rate_chosen_by']} on "
                     f"{said(row['rate_chosen_on'])}: {said(row['rate_choice_reason'])}."
                     for row in chosen

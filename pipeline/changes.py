@@ -365,7 +365,7 @@ def _check_date(results: duckdb.DuckDBPyConnection, asset: str, change: Change, 
     if change.on is None:
         raise Problem(f"{asset}: {kind.label} needs a date")
     if not date(1900, 1, 1) <= change.on <= date(2200, 12, 31):
-        raise Problem(f"{asset}: {kind.label} on {change.on.isoformat()}: give a date before 2201")
+        raise Problem(f"{asset}: {kind.label.removesuffix(' on')} on {change.on.isoformat()}: give a date before 2201")
     if change.kind == "next inspection":
         if change.on < as_of:
             raise Problem(

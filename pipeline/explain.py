@@ -19,6 +19,7 @@ from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.errors import Problem
 from pipeline.formulas import FORMULAS, Formula, source_of
 from pipeline.quantities import QUANTITIES, Quantity
+from pipeline.reading import rate_in_words
 from pipeline.units import in_coherent_unit, minus, show
 
 Row = dict[str, Any]
@@ -385,6 +386,8 @@ class _Explainer:
             verdict = "below required" if t_act < t_req else "at or above required"
         if life is not None:
             shown = show(life, "duration", self.system)
+        elif verdict == "below required":
+            shown = "none left"
         elif place["no_measurable_loss"] and verdict == "at or above required":
             shown = "no measurable loss"
         else:
@@ -750,7 +753,7 @@ class _ChainWriter:
             self.origins["C_sel"] = (
                 self.choice_origin()
                 if chosen
-                else Origin(f"{place['rate_from']} rate (policy: {policy['rate_policy']})")
+                else Origin(f"{rate_in_words(place['rate_from'])} (policy: {policy['rate_policy']})")
             )
             self.from_basis("C_0", "rate_floor_mm_per_year")
             self.link("rate_governing", {**policy, **place}, place["rate_mm_per_year"])
@@ -775,11 +778,13 @@ class _ChainWriter:
     def rate_remarks(self) -> None:
         place = self.place
         if place["rate_chosen_by"]:
-            by_policy = show(place["rate_by_policy_mm_per_year"], "rate", self.system)
+            by_policy = "the policy alone would find no rate to select"
+            if place["rate_policy_from"]:
+                rate = show(place["rate_by_policy_mm_per_year"], "rate", self.system)
+                by_policy = f"the policy alone would select {rate} ({place['rate_policy_from']})"
             self.remarks.append(
                 f"The rate was chosen by {place['rate_chosen_by']} on {place['rate_chosen_on']} "
-                f"(“{place['rate_choice_reason']}”); the policy alone would select {by_policy} "
-                f"({place['rate_policy_from'] or 'none'})."
+                f"(“{place['rate_choice_reason']}”); {by_policy}."
             )
         if place["rate_choice_older"]:
             self.remarks.append("A reading has been taken since the rate was chosen: look at the choice again.")
@@ -803,7 +808,7 @@ class _ChainWriter:
             "AND (location = ? OR location IS NULL) AND chosen_on = ? ORDER BY location IS NULL LIMIT 1",
             [place["asset"], place["component"], place["location"], place["rate_chosen_on"]],
         )[0]
-        words = f"{place['rate_from']} rate, chosen by {place['rate_chosen_by']} on {place['rate_chosen_on']}"
+        words = f"{rate_in_words(place['rate_from'])}, chosen by {place['rate_chosen_by']} on {place['rate_chosen_on']}"
         return Origin(words, row["file"] or "", row["sheet"] or "", row["cell"] or "", row["rate_choice"] or "")
 
     def initial_origin(self) -> None:
@@ -828,6 +833,9 @@ class _ChainWriter:
         place, policy = self.place, self.explainer.policy
         self.link("margin", place, place["margin"])
         self.link("remaining_life", place, place["remaining_life_years"])
+        if place["state"] == "below required" and place["remaining_life_years"] is None:
+            self.remarks.append("Below the required thickness: no life is left, whatever the rate.")
+            return
         if place["no_measurable_loss"]:
             self.remarks.append("No measurable loss: the life has no end, the interval is its cap.")
             return

@@ -55,7 +55,7 @@ class Movement:
     @property
     def sentence(self) -> str:
         """Say the two counts with everything that changed one into the other."""
-        gone = ", ".join(f"{count} {way}" for way, count in self.left.items()) or "none left the list"
+        gone = ", ".join(f"{count} {way}" for way, count in self.left.items()) or "none"
         return (
             f"Overdue due dates: {self.overdue_before} as of {self.before_on}, {self.overdue_now} as of {self.now_on}. "
             f"Left the list: {gone}. Came onto it: {self.new_overdue}. "

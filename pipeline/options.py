@@ -206,14 +206,25 @@ def _pressure_offers(bench: Bench, today: Side, turnarounds: Sequence[Turnaround
         for turnaround in turnarounds:
             for losses in (1, 2):
                 walls = walls_on(connection, today.places, turnaround.end_on, losses)
-                found.append((_pressure_offer(today, turnaround, losses, walls, system), walls))
+                at_most = _at_most(today, walls)
+                found.append((_pressure_offer(today, turnaround, losses, walls, at_most, system), at_most))
     return [_tried_pressure(bench, today, offer, walls) for offer, walls in found]
 
 
+def _at_most(today: Side, walls: Sequence[Row]) -> list[Row]:
+    """Return the walls of a day; of a place whose loss is not known, today's: it will hold that at most."""
+    now = {(row["component"], row["location"]): row for row in today.places}
+    return [
+        wall if wall["t_mm"] is not None else {**wall, "t_mm": row["t_act_mm"], "mawp_mpa": row["mawp_mpa"]}
+        for wall in walls
+        for row in [now[wall["component"], wall["location"]]]
+    ]
+
+
 def _pressure_offer(
-    today: Side, turnaround: Turnaround, losses: int, walls: Sequence[Row], system: str
+    today: Side, turnaround: Turnaround, losses: int, walls: Sequence[Row], at_most: Sequence[Row], system: str
 ) -> PressureOffer:
-    """Return what the weakest place of the vessel holds on that day, not yet tried."""
+    """Return what the weakest place of the vessel holds on that day, not yet tried; `at_most` as `_at_most` gives."""
     rating = today.asset["rating_pressure_mpa"]
     gone = [wall for wall in walls if wall["t_mm"] is not None and wall["t_mm"] <= 0]
     known = [wall for wall in walls if wall["mawp_mpa"] is not None and wall["mawp_mpa"] > 0]
@@ -229,7 +240,8 @@ def _pressure_offer(
         return replace(blank, because=f"no wall would be left at {_name(gone[0])}: no pressure is left to be held")
     if rating is None or not known:
         return replace(blank, because="the pressure that its walls hold is not known")
-    weakest = min(known, key=lambda wall: (wall["mawp_mpa"], wall["component"], wall["location"]))
+    bounds = [wall for wall in at_most if wall["mawp_mpa"] is not None and wall["mawp_mpa"] > 0]
+    weakest = min(bounds, key=lambda wall: (wall["mawp_mpa"], wall["component"], wall["location"]))
     pressure = float(weakest["mawp_mpa"])
     if pressure >= rating:
         return replace(blank, pressure_mpa=pressure, offered_mpa=pressure)

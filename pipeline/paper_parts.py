@@ -12,7 +12,7 @@ import duckdb
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.errors import Problem
 from pipeline.paper import Column, Paragraph, Points, Section, Signatures
-from pipeline.reading import Row, asked, kind_of, shown_value, unit_of
+from pipeline.reading import Row, asked, kind_of, life_in_words, shown_value, unit_of
 from pipeline.units import UNITS, minus
 
 NONE = "—"
@@ -154,10 +154,11 @@ def where(component: str | None, location: str | None) -> str:
 
 
 def life(row: Row, system: str) -> str:
-    """Return a remaining life in years, or why it has no number."""
+    """Return a remaining life in years, or in short why it has no number."""
     if row["remaining_life_years"] is not None:
         return number(row, "remaining_life_years", system)
-    return "no loss" if row["no_measurable_loss"] and not row["missing"] else NONE
+    words = life_in_words(row, system)
+    return {"no measurable loss": "no loss", "not assessable": NONE}.get(words, words)
 
 
 def noun(count: int, one: str) -> str:

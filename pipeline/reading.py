@@ -384,13 +384,21 @@ def shown_difference(years: float | None) -> str:
 
 
 def life_in_words(row: Row, system: str) -> str:
-    """Return a remaining life as it may be said: a number, "no measurable loss", or "not assessable"."""
+    """Return a remaining life as it may be said: a number, "none left" of a wall below required whose rate gives no
+    number, "no measurable loss", or "not assessable"."""
     if row["remaining_life_years"] is not None and row["remaining_life_years"] == row["remaining_life_years"]:
         return show(row["remaining_life_years"], "duration", system)
     missing = row.get("missing")
-    if row.get("no_measurable_loss") and not (isinstance(missing, str) and missing):
-        return "no measurable loss"
-    return "not assessable"
+    if isinstance(missing, str) and missing:
+        return "not assessable"
+    if row.get("state") == "below required":
+        return "none left"
+    return "no measurable loss" if row.get("no_measurable_loss") else "not assessable"
+
+
+def rate_in_words(rate_from: str) -> str:
+    """Return which rate counts, such as "long-term rate"; a named rate is called so already."""
+    return rate_from if rate_from.endswith("rate") else f"{rate_from} rate"
 
 
 def in_megabytes(size: int) -> int:

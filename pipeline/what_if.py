@@ -234,6 +234,8 @@ def _inspection(connection: duckdb.DuckDBPyConnection, changes: Sequence[Change]
     ]
     unknown = [f"{row['component']}, location {row['location']}" for row in twice if row["mawp_mpa"] is None]
     unread = [row["component"] for row in tried.components if row["places"] == 0]
+    if not tried.components:
+        unread = ["a vessel without any component on a component sheet"]
     return Inspection(
         on,
         after_due,

@@ -25,6 +25,7 @@ from pipeline.explain import explain, worth_sentence
 from pipeline.field_sheet import field_sheet, to_do
 from pipeline.options import Options, options
 from pipeline.paper import Paper
+from pipeline.reading import life_in_words
 from pipeline.units import MM_PER_INCH, PSI_IN_MPA
 from pipeline.what_if import WhatIf, lines, what_if
 from tests.plants import Rows
@@ -92,6 +93,9 @@ def test_an_asset_without_components_has_no_wall_no_sketch_and_no_date_by_its_wa
     ]
     assert page(NO_COMPONENT, "Sketch") == [
         "There is no sketch. No component has both a kind and a diameter on the register."
+    ]
+    assert page(NO_COMPONENT, "What is measured") == [
+        "No component of this asset is on any component sheet: nothing can be said of its wall."
     ]
     dates = page(NO_COMPONENT, "Due dates")
     assert "Thickness: missing is a thickness reading with rate and required thickness." in dates
@@ -244,6 +248,11 @@ def test_a_date_tried_on_a_vessel_without_walls_says_of_no_wall_that_it_holds() 
     assert found is not None and (found.once, found.twice) == ([], [])
     assert (found.mawp_once_mpa, found.mawp_twice_mpa) == (None, None)
     assert trial.headline == f"Nothing would change for {NO_COMPONENT.tag}."
+    assert trial.remarks[-1] == (
+        "Not known on 2027-01-01: the pressure that a vessel without any component on a component sheet would hold."
+    )
+    with pytest.raises(Problem, match=r"next inspection on 2201-01-01: give a date before 2201"):
+        tried(NO_COMPONENT, Change("next inspection", on=date(2201, 1, 1)))
     # External: five years from 2015-01-01, floor(1826.25) days; to 2027-01-01 are 2557 more.
     assert trial.remarks[0].startswith("2027-01-01 lies 2,557 days after the external due date, 2020-01-01")
     said = told(trial)
@@ -378,6 +387,7 @@ THIN = vessel(
         ("TA 2036", date(2036, 3, 1), date(2036, 3, 31)),
     ],
 )
+UNREAD_PLACE = vessel(part(), locations=[("V-1", "Shell", "9", 2.0)])
 NO_RATE = vessel(part(nominal=None), assets=(UNDATED,), readings=[("V-1", "Shell", "1", LAST, 0.25)])
 
 
@@ -392,15 +402,18 @@ def test_a_place_never_read_is_no_thin_place(weighed: Options) -> None:
 
 
 def test_no_pressure_is_offered_for_a_wall_that_will_be_gone(weighed: Options) -> None:
-    """516 days to 2026-06-01 take 0.0375409 in: 14875 x 0.2624591/(30.5 - 0.4 x 0.2624591) = 128.444 psi: 128; twice
-    the loss 0.2249182 in: 110.018 psi: 110. In 2036 once leaves 0.0012004 in: 14875 x 0.0012004/30.4995 = 0.585 psi,
-    less than the step of 1 psi; twice leaves nothing.
+    """516 days to 2026-06-01 take 0.0375409 in: 14875 x 0.2624591/(30.5 - 0.4 x 0.2624591) = 128.444 psi. The head,
+    whose loss is not known, holds 14875 x 0.25/(30.25 - 0.1) = 123.342 psi today, and no more then: 123. Twice the loss
+    leaves the shell 0.2249182 in: 110.018 psi: 110. In 2036 once leaves 0.0012004 in: 14875 x 0.0012004/30.4995 =
+    0.585 psi, less than the step of 1 psi; twice leaves nothing.
     """
     near, near_twice, far, far_twice = weighed.pressures
     assert [(offer.pressure_mpa or 0) / PSI_IN_MPA for offer in (near, near_twice)] == pytest.approx(
-        [128.444, 110.018], abs=1e-3
+        [123.342, 110.018], abs=1e-3
     )
-    assert [round((offer.offered_mpa or 0) / PSI_IN_MPA, 9) for offer in (near, near_twice)] == [128, 110]
+    assert [round((offer.offered_mpa or 0) / PSI_IN_MPA, 9) for offer in (near, near_twice)] == [123, 110]
+    assert [offer.limited_by for offer in (near, near_twice)] == ["Head, location 1", "Shell, location 1"]
+    assert near.holds and near_twice.holds
     assert far.because == "hardly any pressure is left to be held at Shell, location 1"
     assert far_twice.because == "no wall would be left at Shell, location 1: no pressure is left to be held"
     for offer in (far, far_twice):
@@ -439,6 +452,43 @@ def test_without_any_rate_no_pressure_and_no_wall_can_be_offered() -> None:
     assert {offer.not_counted for offer in found.pressures} == {("Shell",)}
     assert {offer.because for offer in found.restorations} == {"the corrosion rate of a place is not known"}
     assert {offer.holds for offer in (*found.pressures, *found.restorations)} == {None}
+
+
+# ---- no life is left, whatever the rate -----------------------------------------------------------------------------
+
+#: Below 0.3063 in and losing nothing, or at a rate nobody knows.
+STILL = vessel(part(), readings=read(0.29, 0.29))
+
+
+@pytest.mark.parametrize(("found", "remark"), [(STILL, True), (NO_RATE, True), (RETIRED, False)])
+def test_a_wall_below_required_is_never_said_to_last(found: Vessel, remark: bool) -> None:
+    told = explain(PLANT.results, found.tag)
+    none_left = "Below the required thickness: no life is left, whatever the rate."
+    endless = "No measurable loss: the life has no end, the interval is its cap."
+    assert ((none_left in told.remarks), (endless in told.remarks)) == (remark, not remark)
+    lives = {answer.remaining_life for answer in (*told.weld_answers, *told.basis_answers) if answer.counts}
+    assert lives == {"none left" if remark else "no measurable loss"}
+    every = [*texts(asset_record(PLANT.results, found.tag, "Works")), *texts(record_of(found))]
+    assert ("none left" in every) is remark
+    assert ("no loss" in every) is not remark
+
+
+def record_of(found: Vessel) -> Paper:
+    return calculation_record(PLANT.results, found.tag, "Shell", "Works")
+
+
+def test_a_life_is_said_alike_wherever_it_has_no_number() -> None:
+    rows = {
+        tag: PLANT.results.sql(f"SELECT * FROM result.location WHERE asset = '{tag}'").to_df().to_dict("records")[0]
+        for tag in (STILL.tag, NO_RATE.tag, RETIRED.tag, UNREAD_PLACE.tag)
+    }
+    said = {tag: life_in_words(row, "us") for tag, row in rows.items()}
+    assert said == {
+        STILL.tag: "none left",
+        NO_RATE.tag: "none left",
+        RETIRED.tag: "no measurable loss",
+        UNREAD_PLACE.tag: "not assessable",
+    }
 
 
 # ---- why ------------------------------------------------------------------------------------------------------------

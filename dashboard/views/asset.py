@@ -384,8 +384,9 @@ def _to_note(row: reading.Row, system: str) -> str:
     notes = []
     if known(row["missing"]):
         notes.append(f"missing is {row['missing']}")
-    elif row["no_measurable_loss"]:
-        notes.append("no measurable loss")
+    elif not known(row["remaining_life_years"]):
+        life = reading.life_in_words(row, system)
+        notes.append("no life is left" if life == "none left" else life)
     if row.get("places_never_read"):
         notes.append(f"{counted(int(row['places_never_read']), 'place')} without a reading that counts")
     if row.get("weld_distance_places"):

@@ -81,6 +81,7 @@ _HELD = (
     "plain_holding_pressure_mpa",
 )
 _NO_LOSS = "no measurable loss: the life has no end"
+_NO_LIFE = "below the required thickness: no life is left"
 
 
 def _solved(token: str, wanted: str) -> str:
@@ -469,8 +470,9 @@ class Plan:
         place = self.place
         cells = {"t_act": "i:t_act", "t_req": "c:t_req"}
         self.clause("m", "margin", place["margin"], **cells)
+        endless = _NO_LIFE if place["state"] == "below required" else _NO_LOSS
         if place["no_measurable_loss"]:
-            self.none("RL", _NO_LOSS)
+            self.none("RL", endless)
         else:
             self.clause("RL", "remaining_life", place["remaining_life_years"], C_r="c:C_r", **cells)
         self.interval("I", "i:cap", place["interval_years"])
@@ -481,8 +483,8 @@ class Plan:
         else:
             self.due("in_service_on" if never_read else "read_on", "i:cap" if never_read else "c:I")
         if place["no_measurable_loss"]:
-            self.none("days_left", _NO_LOSS)
-            self.none("retirement_on", _NO_LOSS)
+            self.none("days_left", endless)
+            self.none("retirement_on", endless)
         elif place["retirement_on"] is None and place["remaining_life_years"] is not None:
             for key in ("days_left", "retirement_on"):
                 self.none(key, "no date: it lies centuries away")
