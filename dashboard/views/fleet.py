@@ -166,20 +166,24 @@ def choose(fleet: data.Fleet) -> tuple[dict[str, list[str]], str]:
 def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: list[object], note: str) -> None:
     """Draw the ranking; a click on a row opens that asset."""
     rows = found.head(ROWS_SHOWN)
-    shown = reading.in_display_units(rows, system)
-    shown["state_shown"] = standings(shown)
-    shown["due_kind_shown"] = shown["due_kind"].map(kind)
     # A table of the same key keeps its selection by position when its rows change, and would name another asset. The
     # key is of these rows only, and of this visit, so that coming back does not click again.
     visits = st.session_state.setdefault("assets opened", [])
     key = f"ranking {hash((version, str(filters), system, len(visits)))}"
+    # What was ticked is known before the table is drawn, and then nobody will see it drawn again.
+    ticked = st.session_state.get(key)
+    if ticked and ticked.selection.rows:
+        open_asset(rows.iloc[ticked.selection.rows[0]]["asset"])
+    shown = reading.in_display_units(rows, system)
+    shown["state_shown"] = standings(shown)
+    shown["due_kind_shown"] = shown["due_kind"].map(kind)
     st.caption(
         f"{counted(len(found), 'asset')}, most urgent first: by state, then days to the governing date, then the "
         f"smaller margin. {note}"
     )
     # Clicks on cells are not taken for a choice: a click on a heading, to sort, counts as one on the first cell below.
     with parts.wide("ranking"):
-        event = st.dataframe(
+        st.dataframe(
             shown[list(HEADINGS)],
             column_config=parts.columns(HEADINGS, system, widths={"reason": 556}, pinned=["rank", "asset"]),
             hide_index=True,
@@ -193,9 +197,6 @@ def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: li
         )
         st.caption("Tick the box at the left of a row to open that asset.")
     narrow_ranking(shown)
-    picked = event.selection.rows
-    if picked:
-        open_asset(rows.iloc[picked[0]]["asset"])
     if len(found) > ROWS_SHOWN:
         st.caption(f"The first {ROWS_SHOWN:,} are drawn; filter by area, state, person or words to reach the others.")
 
