@@ -145,7 +145,8 @@ def test_the_chain_of_a_chosen_rate_names_its_cell_and_what_the_policy_would_tak
     assert told.faults == []
     (link,) = [link for link in told.links if link.id == "rate_governing"]
     (selected,) = [entry for entry in link.inputs if entry.symbol == "C_sel"]
-    assert selected.origin.words == f"{word.removesuffix(' rate')} rate, chosen by {BY} on {ON}" and selected.origin.sheet == "choices"
+    assert selected.origin.words == f"{word.removesuffix(' rate')} rate, chosen by {BY} on {ON}"
+    assert selected.origin.sheet == "choices"
     assert link.value == pytest.approx(WORDS[word][1], abs=HALF_A_DIGIT)
     assert any(f"(“{WHY}”); the policy alone would select 0.117 mm/year (long-term)" in said for said in told.remarks)
     fitted = {"fit_rate", "fit_rate_error", "fit_upper_bound"}
