@@ -9,8 +9,6 @@ that very day, the other on 2036-03-31.
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -29,6 +27,7 @@ from pipeline.reading import life_in_words
 from pipeline.units import MM_PER_INCH, PSI_IN_MPA
 from pipeline.what_if import WhatIf, lines, what_if
 from tests.plants import Rows
+from tests.test_calculation_record import section, texts
 from tests.together import Together, Vessel
 
 AS_OF = date(2026, 6, 1)
@@ -57,21 +56,9 @@ def vessel(*parts: tuple, readings: Rows = (), assets: Rows = (REGISTERED,), **m
     )
 
 
-def texts(value: object) -> Iterator[str]:
-    """Yield every text of a document or a part of it."""
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, tuple):
-        for item in value:
-            yield from texts(item)
-    elif is_dataclass(value):
-        for each in fields(value):
-            yield from texts(getattr(value, each.name))
-
-
 def said(paper: Paper, title: str) -> list[str]:
     """Return what a section of a document says."""
-    return list(texts(next(each for each in paper.sections if each.title == title).blocks))
+    return list(texts(section(paper, title).blocks))
 
 
 def page(found: Vessel, title: str) -> list[str]:
