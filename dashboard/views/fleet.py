@@ -172,8 +172,8 @@ def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: li
     key = f"ranking {hash((version, str(filters), system, len(visits)))}"
     # What was ticked is known before the table is drawn, and then nobody will see it drawn again.
     ticked = st.session_state.get(key)
-    if ticked and ticked.selection.rows:
-        open_asset(rows.iloc[ticked.selection.rows[0]]["asset"])
+    if ticked and ticked["selection"]["rows"]:
+        open_asset(rows.iloc[ticked["selection"]["rows"][0]]["asset"])
     shown = reading.in_display_units(rows, system)
     shown["state_shown"] = standings(shown)
     shown["due_kind_shown"] = shown["due_kind"].map(kind)
