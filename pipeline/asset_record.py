@@ -26,7 +26,6 @@ from pipeline.paper_parts import (
     headed,
     life,
     limits,
-    noun,
     number,
     percent,
     said,
@@ -37,6 +36,7 @@ from pipeline.paper_parts import (
     where,
 )
 from pipeline.reading import Row, asked
+from pipeline.units import noun
 
 KIND = "Asset record"
 _INK = "#111"

@@ -7,8 +7,9 @@ import duckdb
 from pipeline.explain import Explanation
 from pipeline.formulas import FORMULAS
 from pipeline.paper import Block, Column, Paragraph, Section, Table
-from pipeline.paper_parts import life, noun, percent, said, shown, unrounded
+from pipeline.paper_parts import life, percent, said, shown, unrounded
 from pipeline.reading import Row, asked
+from pipeline.units import noun
 
 #: Places in the order in which they govern: below required first, then the shortest life, then the smallest margin.
 PLACES = """

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pipeline.explain import _as_typed as as_typed
 from pipeline.paper import Column, Paragraph, Points, Section, Table
-from pipeline.paper_parts import NONE, cell_of, headed, life, noun, number, percent, said
+from pipeline.paper_parts import NONE, cell_of, headed, life, number, percent, said
 from pipeline.reading import Row
+from pipeline.units import noun
 
 
 def locations(places: list[Row], system: str) -> Section:

@@ -20,7 +20,6 @@ from pipeline.paper_parts import (
     build_facts,
     kept,
     limits,
-    noun,
     own_cautions,
     said,
     sentence,
@@ -31,6 +30,7 @@ from pipeline.paper_parts import (
 )
 from pipeline.quantities import QUANTITIES
 from pipeline.reading import Row, areas, asked
+from pipeline.units import noun
 
 KIND = "Calculation record"
 

@@ -29,7 +29,6 @@ from pipeline.cautions import CAUTION
 from pipeline.errors import Problem
 from pipeline.explain import Explanation, Link, explain, worth_sentence
 from pipeline.explain_area import AreaExplanation, explain_area
-from pipeline.paper_parts import noun
 from pipeline.publishing import RESULTS_NAME, open_results
 from pipeline.reading import areas as areas_of
 from pipeline.reading import shown_difference
@@ -38,7 +37,7 @@ from pipeline.run import Build, build, check, rebuild
 from pipeline.sign_in import SIGN_IN_NAME, is_loopback, names_of
 from pipeline.terminal import say, say_json, visible
 from pipeline.understood import ReadTable
-from pipeline.units import show
+from pipeline.units import noun, show
 
 LOOPBACK = "127.0.0.1"
 DEFAULT_DATABASE = Path(RESULTS_NAME)

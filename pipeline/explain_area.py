@@ -17,8 +17,7 @@ from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.errors import Problem
 from pipeline.explain import Link, Origin, Row, _as_typed, _ChainWriter, _Explainer, _plain
 from pipeline.formulas import FORMULAS
-from pipeline.paper_parts import noun
-from pipeline.units import show
+from pipeline.units import noun, show
 
 SCREENING = (
     "The Level 1 screening sorts what goes to the engineer first; it accepts nothing. It says nothing of the distance "

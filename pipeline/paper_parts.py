@@ -161,11 +161,6 @@ def life(row: Row, system: str) -> str:
     return {"no measurable loss": "no loss", "not assessable": NONE}.get(words, words)
 
 
-def noun(count: int, one: str) -> str:
-    """Return a count with its noun."""
-    return f"{count} {one}" if count == 1 else f"{count} {one}s"
-
-
 def sentence(text: str) -> str:
     """Return a text of the results as a sentence: a capital first, a full stop last."""
     plain = text.strip()

@@ -123,6 +123,11 @@ def show(value: float | None, kind: str, system: str) -> str:
     return f"{number} {name}"
 
 
+def noun(count: int, one: str) -> str:
+    """Return a count with its noun."""
+    return f"{count} {one}" if count == 1 else f"{count} {one}s"
+
+
 def minus(text: str) -> str:
     """Return a number as a person reads it, with the sign of mathematics where it is negative.
 

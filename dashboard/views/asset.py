@@ -674,9 +674,11 @@ def cells(told: Explanation) -> None:
 
 
 def _inputs_table(inputs: Sequence[Input]) -> None:
-    said_of = ((item, (item.label, item.shown, str(item.origin))) for item in inputs)
     parts.written_table(
-        [(symbol_in_html(item.typeset), *map(parts.in_html, words)) for item, words in said_of],
+        [
+            (symbol_in_html(item.typeset), *map(parts.in_html, (item.label, item.shown, str(item.origin))))
+            for item in inputs
+        ],
         ("symbol", "meaning", "value", "where it comes from"),
         "Numbers with their sources",
         "origins",
@@ -691,8 +693,7 @@ def links(told: Explanation) -> None:
         "build stored"
     )
     opened = st.toggle("Open every step", value=False, key="every step open", persist_state="session")
-    numbered = list(enumerate(told.links, start=1))
-    for name, steps in groupby(numbered, key=lambda step: step[1].part):
+    for name, steps in groupby(enumerate(told.links, start=1), key=lambda step: step[1].part):
         part(told, name, list(steps), opened)
 
 
