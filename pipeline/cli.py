@@ -605,8 +605,7 @@ def _serve(options: argparse.Namespace, folder: Path | None = None) -> int:
     open_results(options.database).close()
     port = options.port or _free_port()
     address = f"http://{options.address}:{port}"
-    app = Path(__file__).resolve().parent.parent / "dashboard" / "app.py"
-    command = [sys.executable, "-m", "dashboard.start", "run", str(app), *server_options(port, options.address)]
+    command = server_command(port, options.address)
     environment = {**os.environ, "HOOPLINE_DATABASE": str(options.database.absolute())}
     environment.pop("HOOPLINE_FOLDER", None)
     environment.pop("HOOPLINE_SIGN_IN", None)
@@ -649,8 +648,10 @@ _THEME = {
 }
 
 
-def server_options(port: int, address: str = LOOPBACK) -> list[str]:
-    """Return the server's settings: one address, nothing fetched, nothing reported, our own colours."""
+def server_command(port: int, address: str = LOOPBACK) -> list[str]:
+    """Return the command that runs the app's server: one address, nothing fetched, nothing reported, our own
+    colours."""
+    app = Path(__file__).resolve().parent.parent / "dashboard" / "serving.py"
     settings = {
         "server.address": address,
         "server.port": str(port),
@@ -666,7 +667,8 @@ def server_options(port: int, address: str = LOOPBACK) -> list[str]:
         "logger.level": "warning",
         **{f"theme.{name}": value for name, value in _THEME.items()},
     }
-    return [f"--{name}={value}" for name, value in settings.items()]
+    options = (f"--{name}={value}" for name, value in settings.items())
+    return [sys.executable, "-m", "dashboard.start", "run", str(app), *options]
 
 
 def _free_port() -> int:

@@ -27,6 +27,8 @@ from pipeline.movement import WAYS
 
 #: More rows than a person reads; a table of this length is still sent at once. The rest is one filter away.
 ROWS_SHOWN = 1000
+#: Rows sent at first sight; the others follow with what lies below.
+ROWS_AT_FIRST = 100
 #: Rows of the ranking that fit in a window; a longer ranking scrolls.
 ROWS_IN_SIGHT = 8
 
@@ -72,9 +74,14 @@ def show() -> None:
         st.info("No asset matches these filters. Take one away to see more.")
         return
     note = sentence_units(system, fleet.build.units)
-    ranking(version, found, system, [*chosen.items(), text, fleet.since and fleet.since.moves], note)
-    one_asset(version, found.head(ROWS_SHOWN), fleet.since.concerns if fleet.since else {})
-    if first_sight():
+    first = "ranking seen" not in st.session_state
+    rows = found.head(ROWS_AT_FIRST if first else ROWS_SHOWN)
+    ranking(version, found, rows, system, [*chosen.items(), text, fleet.since and fleet.since.moves], note)
+    one_asset(version, rows, fleet.since.concerns if fleet.since else {})
+    if first:
+        # The charts would keep the browser from drawing the ranking: it is drawn by itself, and they follow.
+        st.session_state["ranking seen"] = False
+        the_rest_follows()
         return
     moved_since(version, found)
     ahead = data.ahead(version)
@@ -87,23 +94,13 @@ def show() -> None:
     meanings()
 
 
-def first_sight() -> bool:
-    """Return whether this is the first thing a person sees: then the ranking is drawn by itself, and what lies below it
-    follows as soon as it stands. The charts would otherwise keep the browser from drawing it."""
-    if "ranking seen" in st.session_state:
-        return False
-    st.session_state["ranking seen"] = False
-    the_rest_follows()
-    return True
-
-
 @st.fragment(run_every=SOON)
 def the_rest_follows() -> None:
     """Ask for the whole page at the browser's first tick: by then it has the ranking."""
     if st.session_state["ranking seen"]:
         st.rerun()
     st.session_state["ranking seen"] = True
-    st.caption("What moved, and what lies ahead, follows …")
+    st.caption("The rest of the ranking, what moved, and what lies ahead follow …")
 
 
 def say_entered(since: data.Since | None) -> None:
@@ -163,9 +160,10 @@ def choose(fleet: data.Fleet) -> tuple[dict[str, list[str]], str]:
     return {"state": picked_states, "area": picked_areas, "assigned_to": picked_people}, text or ""
 
 
-def ranking(version: data.Version, found: pd.DataFrame, system: str, filters: list[object], note: str) -> None:
-    """Draw the ranking; a click on a row opens that asset."""
-    rows = found.head(ROWS_SHOWN)
+def ranking(
+    version: data.Version, found: pd.DataFrame, rows: pd.DataFrame, system: str, filters: list[object], note: str
+) -> None:
+    """Draw the first rows of the ranking found; a click on a row opens that asset."""
     # A table of the same key keeps its selection by position when its rows change, and would name another asset. The
     # key is of these rows only, and of this visit, so that coming back does not click again.
     visits = st.session_state.setdefault("assets opened", [])
@@ -226,15 +224,15 @@ def open_asset(tag: str) -> None:
 
 
 @parts.alone
-def one_asset(version: data.Version, found: pd.DataFrame, entered: dict[str, pd.DataFrame]) -> None:
+def one_asset(version: data.Version, rows: pd.DataFrame, entered: dict[str, pd.DataFrame]) -> None:
     """Say all that is asked of one asset, by default the first; the way to its page without a mouse."""
-    tags = list(found["asset"])
+    tags = list(rows["asset"])
     if st.session_state.get("asset looked at") not in tags:
         st.session_state["asset looked at"] = tags[0]
-    reasons = dict(zip(tags, found["reason"], strict=True))
+    reasons = dict(zip(tags, rows["reason"], strict=True))
     labels = {
         name: f"{name} · rank {rank} · {state(standing)}"
-        for name, rank, standing in zip(tags, found["rank"], found["state"], strict=True)
+        for name, rank, standing in zip(tags, rows["rank"], rows["state"], strict=True)
     }
     choice, button = st.columns([3, 1], vertical_alignment="bottom")
     tag = choice.selectbox(

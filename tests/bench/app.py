@@ -35,7 +35,7 @@ import streamlit
 from playwright.async_api import Browser, CDPSession, Page, async_playwright
 from playwright.async_api import Error as PlaywrightError
 
-from pipeline.cli import server_options
+from pipeline.cli import server_command
 from pipeline.publishing import RESULTS_NAME
 from tests.bench.fleets import AS_OF, VESSELS, add_survey, write_plant
 from tests.support import chromium_program
@@ -522,14 +522,7 @@ def serving(results: Path) -> Iterator[Server]:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = int(probe.getsockname()[1])
-    command = [
-        sys.executable,
-        "-m",
-        "dashboard.start",
-        "run",
-        str(ROOT / "dashboard" / "app.py"),
-        *server_options(port),
-    ]
+    command = server_command(port)
     environment = {**os.environ, "HOOPLINE_DATABASE": str(results), "HOOPLINE_FOLDER": str(results.parent)}
     with subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL) as process:
         try:

@@ -16,7 +16,6 @@ import shutil
 import socket
 import statistics
 import subprocess
-import sys
 import tempfile
 import time
 import urllib.request
@@ -29,7 +28,7 @@ import streamlit
 from playwright.sync_api import sync_playwright
 from python_calamine import CalamineWorkbook
 
-from pipeline.cli import server_options
+from pipeline.cli import server_command
 from pipeline.run import build
 from tests.support import chromium_program
 
@@ -82,7 +81,7 @@ def opening(database: Path) -> None:
         probe.bind(("127.0.0.1", 0))
         port = int(probe.getsockname()[1])
     address = f"http://127.0.0.1:{port}"
-    command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "dashboard" / "app.py"), *server_options(port)]
+    command = server_command(port)
     start = time.perf_counter()
     environment = {**os.environ, "HOOPLINE_DATABASE": str(database)}
     with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as server:

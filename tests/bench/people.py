@@ -22,7 +22,7 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline.cli import server_options
+from pipeline.cli import server_command
 from pipeline.record import RECORD_NAME, Record
 from pipeline.run import build
 from tests.bench.session import Session
@@ -114,7 +114,7 @@ def main() -> int:
         with duckdb.connect(str(database.resolve()), read_only=True) as results:
             assets = [tag for (tag,) in results.execute("SELECT asset FROM result.asset ORDER BY rank").fetchall()]
         port = free_port()
-        command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "dashboard" / "app.py"), *server_options(port)]
+        command = server_command(port)
         named = {"HOOPLINE_DATABASE": str(database), "HOOPLINE_FOLDER": str(folder)}
         with answering(command, port, Path(scratch) / "log.txt", named):
             readers = [Seen() for _ in range(options.readers)]

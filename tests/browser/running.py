@@ -10,7 +10,6 @@ import re
 import signal
 import socket
 import subprocess
-import sys
 import time
 import urllib.error
 import urllib.request
@@ -21,7 +20,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, TimeoutError, expect
 
-from pipeline.cli import server_options
+from pipeline.cli import server_command
 
 ROOT = Path(__file__).resolve().parents[2]
 LOOPBACK = "127.0.0.1"
@@ -54,7 +53,7 @@ def free_port() -> int:
 def serving(results: Path, scratch: Path) -> Iterator[str]:
     """Run the server on results and their folder, on a free port of the loopback address; give where it answers."""
     port = free_port()
-    command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "dashboard" / "app.py"), *server_options(port)]
+    command = server_command(port)
     named = {"HOOPLINE_DATABASE": str(results), "HOOPLINE_FOLDER": str(results.parent)}
     with answering(command, port, scratch / "log.txt", named):
         yield f"http://{LOOPBACK}:{port}"
