@@ -52,9 +52,20 @@ LONGEST_WAIT_MS = 60_000
 _REMEMBER_INPUT = """
 for (const kind of ["pointerdown", "keydown"])
   addEventListener(kind, () => { window.lastInput = performance.now(); window.hasRun = false; }, true);
-// Any change of the state is a run: a quick one begins and ends before this is told of it.
-new MutationObserver(() => { window.hasRun = true; })
-  .observe(document, { subtree: true, attributes: true, attributeFilter: ["data-test-script-state"] });
+// Whatever the server sends after an input answers it. The page says that it is at work two frames later at most, and a
+// quick run may be over by then: that it ran is not to be seen on the page.
+const Plain = window.WebSocket;
+window.WebSocket = class extends Plain {
+  constructor(...given) {
+    super(...given);
+    this.addEventListener("message", () => {
+      const asked = window.lastInput;
+      requestAnimationFrame(() => requestAnimationFrame(() => {
+        if (asked === window.lastInput) window.hasRun = true;
+      }));
+    });
+  }
+};
 """
 # Returns the milliseconds an act took once the page stands as expected, else false: until what is in sight stood, and
 # until the whole page does. What is in sight answers a click; a person scrolls to the rest.
