@@ -522,7 +522,7 @@ class _ChainWriter:
                     self.link("crown_sphere_radius", {**built, **required}, required["inside_radius_mm"])
         elif kind == "torispherical head":
             self.link("outside_diameter", built, shape["outside_diameter_mm"])
-            self.link("torispherical_factor", built, shape["torispherical_factor"])
+            self.link_or_why("torispherical_factor", built, shape["torispherical_factor"])
             if outside:
                 self.link("outside_crown_radius", built, shape["outside_crown_radius_mm"])
                 self.same("Ro", "Lo", "outside crown radius: the crown is a sphere of this radius")
@@ -554,7 +554,7 @@ class _ChainWriter:
         if formula_id == "cylinder_pressure_thickness":
             for joint in ("longitudinal", "circumferential"):
                 self.efficiency(required, joint)
-                self.link(
+                self.link_or_why(
                     required[f"{joint}_formula"],
                     {**required, "joint_efficiency": required[f"efficiency_{joint}"]},
                     required[f"{joint}_thickness_mm"],
@@ -565,12 +565,7 @@ class _ChainWriter:
             inputs = {**required, "joint_efficiency": required["efficiency_longitudinal"]}
             if required["plain_formula"]:
                 self.thin_head(required, inputs)
-            if not self.link(formula_id, inputs, required["pressure_thickness_mm"]):
-                formula = FORMULAS[formula_id]
-                self.remarks.extend(
-                    f"{formula.clause} does not hold here: {limit.otherwise}."
-                    for limit in formula.unmet_limits(_values_of(formula, inputs))
-                )
+            self.link_or_why(formula_id, inputs, required["pressure_thickness_mm"])
         self.from_basis(
             "t_min", "code_minimum_mm" if self.shape["code_minimum_for"] is None else "code_minimum_air_steam_water_mm"
         )
@@ -944,6 +939,16 @@ class _ChainWriter:
         self.origins[name] = Origin(words, origin.file, origin.sheet, origin.cell, origin.text)
 
     # ---- one link ----------------------------------------------------------------------------------------------------
+
+    def link_or_why(self, formula_id: str | None, row: Mapping[str, Any], stored: float | None) -> None:
+        """Add the link of a clause; where it does not hold, a remark on each of its limits that is not met."""
+        if self.link(formula_id, row, stored) or formula_id is None:
+            return
+        formula = FORMULAS[formula_id]
+        self.remarks.extend(
+            f"{formula.clause} does not hold here: {limit.otherwise}."
+            for limit in formula.unmet_limits(_values_of(formula, row))
+        )
 
     def link(self, formula_id: str | None, row: Mapping[str, Any], stored: float | None) -> bool:
         """Add the link of a clause with the inputs of `row`; False where an input is missing or a limit is not met."""

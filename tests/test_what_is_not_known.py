@@ -481,6 +481,36 @@ def test_a_life_is_said_alike_wherever_it_has_no_number() -> None:
 # ---- why ------------------------------------------------------------------------------------------------------------
 
 
+#: A knuckle of 3 in under a crown of 60 in: 5 %, where UG-32 asks for 6.
+DISHED = vessel(
+    heads=[
+        (
+            *("Asset", "Component", "Kind", "Nominal thickness (in)", "Allowable stress (psi)", "Joint efficiency"),
+            *("Crown radius (in)", "Knuckle radius (in)"),
+        ),
+        ("V-1", "Shell", "torispherical head", 0.5, 17500, 0.85, 60, 3),
+    ],
+    readings=read(0.5, 0.49),
+)
+#: 15000 psi, and S E = 17500 x 0.85 = 14875 psi: no wall holds it.
+DENSE = vessel(part(), readings=read(0.5, 0.49), assets=[(*REGISTERED[:4], 15000, *REGISTERED[5:])])
+
+
+@pytest.mark.parametrize(
+    ("found", "limit"),
+    [
+        (DISHED, "knuckle radius below 6 % of the crown radius: UG-32 does not apply"),
+        (DENSE, "P is not below S E: no thickness is enough"),
+    ],
+)
+def test_a_clause_that_does_not_hold_is_said_with_its_limit(found: Vessel, limit: str) -> None:
+    told = explain(PLANT.results, found.tag)
+    assert told.place is not None and told.place["t_req_mm"] is None
+    assert told.place["state"] == "not assessable" and limit in told.place["missing"]
+    (remark,) = {remark for remark in told.remarks if "does not hold here" in remark}
+    assert remark.endswith(f" does not hold here: {limit}.")
+
+
 def test_a_nominal_wall_that_is_not_on_the_register_is_said_to_be_a_first_reading() -> None:
     # 0.25 in stand for it: 150 x 30.25/14935 = 0.303817 in
     told = explain(PLANT.results, THIN.tag, "Head")
