@@ -263,7 +263,8 @@ async def other_location(page: Page, facts: Facts, number: int) -> Stands:
 @act("Asset: readings with source cells", "/asset?asset={tag}")
 async def source_cells(page: Page, facts: Facts, number: int) -> Stands:
     last = page.get_by_text(re.compile("readings? with source cells")).click
-    return Stands(last, tag_of(facts, number), ["used: counts"])
+    # What is said of them depends on what each reading is used for.
+    return Stands(last, tag_of(facts, number))
 
 
 @act("Asset: every step open", "/asset?asset={tag}")
