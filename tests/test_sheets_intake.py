@@ -353,6 +353,37 @@ def test_what_has_not_happened_yet_is_noted_and_left_out(
     account(intake)
 
 
+@pytest.mark.parametrize("words", ["planned for TA 2027", "Planned", "(scheduled for May)", "not yet carried out"])
+def test_a_plan_whose_day_has_passed_is_no_inspection(words: str) -> None:
+    intake = read(("Asset", "Kind", "Date", "Result"), ("D-201", "internal", DAY, words))
+    assert intake.rows("field") == []
+    lines = {line[0]: line[2] for line in ledger(intake)}
+    assert lines["D2"].startswith("says that it is planned") and "see the entry about D2" in lines["C2"]
+    assert {line[4] for line in ledger(intake)} == {"set aside"}
+    account(intake)
+
+
+@pytest.mark.parametrize(
+    "words", ["planned inspection, no findings", "scheduled shutdown", "bottom to be repaired", "ok"]
+)
+def test_what_was_done_by_plan_or_leads_to_one_is_an_inspection(words: str) -> None:
+    intake = read(("Asset", "Kind", "Date", "Result"), ("D-201", "internal", DAY, words))
+    assert [fact["field"] for fact in intake.rows("field")] == ["asset", "kind", "date", "result"]
+    assert ledger(intake) == []
+
+
+def test_a_planned_reading_is_none() -> None:
+    header = ("Asset", "Component", "Location", "Date", "Thickness (in)", "Remarks")
+    rows = [
+        ("D-201", "Shell 1", str(place), DAY, 0.5, words) for place, words in enumerate(("", "planned", "rough", ""))
+    ]
+    intake = read(header, *rows)
+    assert sorted(row["location"] for row in intake.rows("reading")) == ["0", "2", "3"]
+    lines = {line[0]: line[2] for line in ledger(intake)}
+    assert lines["F3"].startswith("says that it is planned") and "see the entry about F3" in lines["E3"]
+    account(intake)
+
+
 def test_a_later_test_date_leaves_the_relief_device_in() -> None:
     intake = read(("Asset", "PSV", "Set pressure (psi)", "Last tested"), ("D-201", "PSV-1", 150, date(2025, 7, 1)))
     assert [row["field"] for row in intake.rows("field")] == ["asset", "device", "set_pressure"]

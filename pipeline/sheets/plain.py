@@ -36,7 +36,7 @@ from pipeline.sheets.values import (
     read_key,
     read_number,
 )
-from pipeline.sheets.words import reason_not_measured
+from pipeline.sheets.words import is_planned, reason_not_measured
 from pipeline.units import Unit
 
 #: Columns that accompany a reading, and columns of a survey that are about the location itself.
@@ -149,11 +149,19 @@ def who_of(body: Body) -> Who | None:
         about_location = in_doubt or head.name in (*OF_LOCATION, "unit", *BESIDE_FIELD_SHEET)
         if about_location and head.name != "thickness" and not head.twice:
             plain &= body.desk.marks.is_empty(head.index, first, table.bottom)
+    remark = table.head("remark")
+    if remark is not None:
+        cells = body.desk.grid.columns[remark.index][first : table.bottom]
+        plain &= Encoded.of(cells, _unless_planned).codes != _NEEDS_CARE
     leftmost = min(head.index for head in heads.values() if head is not None) if len(fixed) < 3 else table.left
     for column in range(table.left, leftmost):
         cells = body.desk.grid.columns[column][first : table.bottom]
         plain &= Encoded.of(cells, lambda value: None if _may_be_remark(body, value) else "").codes != _NEEDS_CARE
     return Who(names, {name: _context(body, name) for name in CONTEXT}, plain)
+
+
+def _unless_planned(remark: Value) -> str | None:
+    return None if isinstance(remark, str) and is_planned(remark) else ""
 
 
 def use_who(body: Body, who: Who, places: Places) -> None:

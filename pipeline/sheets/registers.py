@@ -8,6 +8,7 @@ from pipeline.sheets.body import Body, Identity, what
 from pipeline.sheets.facts import Fact, read_fact
 from pipeline.sheets.layout import Head
 from pipeline.sheets.values import Refused, as_text, is_blank
+from pipeline.sheets.words import PLANNED, is_planned
 from pipeline.sheets.workbooks import address
 
 #: A row of these kinds whose named date lies after the as-of date has not happened yet, and is left out whole.
@@ -54,7 +55,7 @@ def read_register(body: Body) -> None:
 
 
 def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact]] | None:
-    """Return the facts of a row, or None where the row lies after the as-of date."""
+    """Return the facts of a row, or None where it lies after the as-of date or says that it is a plan."""
     facts: list[tuple[Head, Fact]] = []
     refused: list[tuple[Head, Refused]] = []
     for head in body.table.heads:
@@ -69,7 +70,7 @@ def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact
             refused.append((head, fact))
         else:
             facts.append((head, fact))
-    if _is_later(body, row, identity, facts):
+    if _is_later(body, row, identity, facts) or _is_planned(body, row, identity):
         return None
     for head, why in refused:
         body.refuse(row, head.index, why.reason, f"{what(head)} of {identity.spoken} is not used")
@@ -90,6 +91,15 @@ def _is_later(body: Body, row: int, identity: Identity, facts: list[tuple[Head, 
                 body.desk.marks.ignore(row, other.index, "after the as-of date")
             return True
     return False
+
+
+def _is_planned(body: Body, row: int, identity: Identity) -> bool:
+    """Set a row aside whose result says that the inspection has not been done; its date may lie behind us by now."""
+    head = body.table.head("result") if body.table.kind == "inspections" else None
+    if head is None or not is_planned(as_text(body.rows[row][head.index])):
+        return False
+    body.refuse_row(row, PLANNED, (row, head.index), identity.spoken)
+    return True
 
 
 def _emit(body: Body, row: int, record: int, identity: Identity, facts: list[tuple[Head, Fact]]) -> None:

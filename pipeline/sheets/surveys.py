@@ -24,7 +24,7 @@ from pipeline.sheets.values import (
     read_date,
 )
 from pipeline.sheets.values import unit_of as unit_named
-from pipeline.sheets.words import reason_not_measured
+from pipeline.sheets.words import PLANNED, is_planned, reason_not_measured
 from pipeline.sheets.workbooks import address
 
 
@@ -126,6 +126,10 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
         body.later(row, place, effect)
         for other in body.table.heads:
             body.desk.marks.ignore(row, other.index, "after the as-of date")
+        return
+    remark = body.table.head("remark")
+    if remark is not None and is_planned(as_text(body.rows[row][remark.index])):
+        body.refuse_row(row, PLANNED, (row, remark.index), identity.spoken)
         return
     _use_identity(body, identity)
     if when_at is not None:

@@ -36,6 +36,16 @@ def settle(name: str, text: str) -> str | None:
     return vocabulary(name).get(plain(text))
 
 
+#: Said of a row that is a plan. `to be` is not among them: what is to be repaired was inspected.
+_PLANNED = re.compile(r"\W*((planned|scheduled)(\s+(for|in|at|on)\b.*)?|not (yet )?(done|carried out))\W*")
+PLANNED = "says that it is planned: what has not been done counts for nothing; enter it once it is done"
+
+
+def is_planned(text: str) -> bool:
+    """Return whether the result or the remark of a row says that the row is a plan, and nothing that was done."""
+    return _PLANNED.fullmatch(plain(text)) is not None
+
+
 def reason_not_measured(text: str) -> str | None:
     """Return why a place was not measured, where the whole text is such a reason (`no access`, `INS`, `N/A`)."""
     known = vocabulary("not measured")
