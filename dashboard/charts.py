@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import chain
 from typing import Any
 
 import pandas as pd
 
 from dashboard.wording import KINDS
+from pipeline.axis import spanned
 from pipeline.reading import in_later_half
 
 Chart = dict[str, Any]
@@ -31,8 +33,8 @@ class Palette:
     series: tuple[str, ...]
 
 
-LIGHT = Palette("#22303a", "#6d7a80", "#fbfaf7", ("#1f5d6b", "#c07a35", "#8d9d4f", "#8c6aa3", "#a24b45"))
-DARK = Palette("#e6e9e8", "#93a0a5", "#14191c", ("#7cc3d0", "#e5ab6b", "#c0cf86", "#c5a5dc", "#e29a92"))
+LIGHT = Palette("#22303a", "#6d7a80", "#fbfaf7", ("#1f5d6b", "#c07a35", "#8d9d4f", "#8c6aa3", "#a24b45", "#5b78b0"))
+DARK = Palette("#e6e9e8", "#93a0a5", "#14191c", ("#7cc3d0", "#e5ab6b", "#c0cf86", "#c5a5dc", "#e29a92", "#9fb6ec"))
 
 STATUS_SHAPES = {
     "used": "circle",
@@ -118,8 +120,14 @@ def stacked(counts: pd.DataFrame, *columns: str) -> tuple[Chart, Encoding]:
     return rows(placed, "kind", "due", "place", *columns), number("place", sort="ascending")
 
 
+#: Heights in pixels above a chart at which words of marked days stand, and from where on a key stands above so many.
+HEIGHTS = (-3, -19, -35, -51)
+ABOVE = (0, 16, 32, 48, 64)
+
+
 def marked_days(marks: pd.DataFrame, colours: Palette, *drawn: pd.Series) -> Sequence[Chart]:
-    """Draw days as upright lines with their words above the chart, in turn on two levels so that neighbours part.
+    """Draw days as upright lines with their words above the chart, each on a height of its own so that neighbours part
+    in a narrow window too; with more days than heights, in turn.
 
     `drawn` are the other days along the axis: words of a day in the later half stand to its left, within the chart.
     """
@@ -127,8 +135,9 @@ def marked_days(marks: pd.DataFrame, colours: Palette, *drawn: pd.Series) -> Seq
     rules = layer(rows(ordered, "on"), {"type": "rule", "color": colours.ink, "strokeDash": [2, 3]}, x=day("on"))
     late = in_later_half(ordered["on"], *drawn)
     words = []
-    for start, height in ((0, -3), (1, -19)):
-        turn, its_late = ordered.iloc[start::2], late.iloc[start::2]
+    heights = HEIGHTS[: len(ordered)]
+    for start, height in enumerate(heights):
+        turn, its_late = ordered.iloc[start :: len(heights)], late.iloc[start :: len(heights)]
         for side, chosen in (("left", turn[~its_late]), ("right", turn[its_late])):
             mark = {"type": "text", "align": side, "baseline": "bottom", "color": colours.ink}
             data = rows(chosen, "on", "words")
@@ -179,13 +188,20 @@ def thickness_over_time(
     scatter of readings leaves (`on`, `low_mm`, `high_mm`).
 
     `required` has `thickness_mm`, `words` and `counts`; `days` has `on` and `words`. All thicknesses are already in
-    `unit`. Hovering a reading says which cell it came from.
+    `unit`. Hovering a reading says which cell it came from. The axis spans what counts; a reading far off, such as one
+    held as a likely mistake, stands at its edge with the value written beside it.
     """
     title, written = f"thickness ({unit})", f".{decimals}f"
-    level = number("thickness_mm", title, scale={"zero": False, "nice": True, "padding": 18}, axis={"format": written})
+    used = readings["status"] == "used"
+    bands = [] if band is None else [band["low_mm"], band["high_mm"]]
+    sure = readings["status"].isin(("used", "before epoch"))
+    counted = [readings["thickness_mm"][sure], required["thickness_mm"], projection["thickness_mm"], *bands]
+    ends = spanned(chain.from_iterable(counted), readings["thickness_mm"][~sure])
+    scale = {"zero": False, "nice": True, "padding": 18, "clamp": True, **({"domain": list(ends)} if ends else {})}
+    level = number("thickness_mm", title, scale=scale, axis={"format": written})
     present = [status for status in STATUS_SHAPES if status in set(readings["status"])]
-    colour_of: Mapping[str, str] = dict(zip(STATUS_SHAPES, colours.series, strict=True))
-    legend = {"orient": "top", "offset": 32}
+    colour_of: Mapping[str, str] = dict(zip(STATUS_SHAPES, colours.series[: len(STATUS_SHAPES)], strict=True))
+    legend = {"orient": "top", "offset": ABOVE[len(HEIGHTS[: len(days)])]}
     points = layer(
         rows(readings, "read_on", "thickness_mm", "status", "flags", "text", "source"),
         {"type": "point", "size": 90, "strokeWidth": 2, "filled": False},
@@ -209,19 +225,17 @@ def thickness_over_time(
         ],
     )
     joined = layer(
-        rows(readings[readings["status"] == "used"], "read_on", "thickness_mm"),
+        rows(readings[used], "read_on", "thickness_mm"),
         {"type": "line", "color": colours.series[0], "strokeWidth": 1, "opacity": 0.6},
         x=day("read_on"),
         y=level,
     )
-    limits = rows(required, "thickness_mm", "words", "counts")
     limit_rules = layer(
-        limits,
+        rows(required, "thickness_mm", "words", "counts"),
         {"type": "rule", "color": colours.ink, "strokeWidth": 1.5},
         y=level,
         strokeDash=name("counts", scale={"domain": [True, False], "range": [[1, 0], [5, 4]]}, legend=None),
     )
-    limit_words = layer(limits, _beside(colours), y=level, text=name("words"), x={"value": 0})
     line = layer(
         rows(projection, "on", "thickness_mm"),
         {"type": "line", "color": colours.quiet, "strokeDash": [6, 4], "strokeWidth": 2},
@@ -230,12 +244,15 @@ def thickness_over_time(
     )
     layers = [
         limit_rules,
-        limit_words,
         line,
         joined,
         points,
         *marked_days(days, colours, readings["read_on"], projection["on"]),
+        *_named(required, level, colours),
     ]
+    if ends:
+        said = readings.assign(words=[f"{value:{written}} {unit}" for value in readings["thickness_mm"]])
+        layers.extend(_at_the_edge(said, ends, level, colours, days["on"], projection["on"]))
     if band is not None and not band.empty:
         area = layer(
             rows(band, "on", "low_mm", "high_mm"),
@@ -248,9 +265,54 @@ def thickness_over_time(
     return layered(layers, 360, colours)
 
 
-def _beside(colours: Palette) -> Chart:
-    """Return the mark of words that stand above the left end of a level line."""
-    return {"type": "text", "align": "left", "baseline": "bottom", "dx": 4, "dy": -3, "color": colours.ink}
+#: How far words stand below the upper and above the lower edge they are pinned to, in turn so that neighbours part.
+_BELOW_EDGE, _ABOVE_EDGE = (4, 20, 36), (-4, -20, -36)
+
+
+def _at_the_edge(
+    readings: pd.DataFrame, ends: tuple[float, float], level: Encoding, colours: Palette, *drawn: pd.Series
+) -> list[Chart]:
+    """Write the value (`words`) of each reading beyond the ends of the axis beside its point, which stands at the edge;
+    an arrow says on which side it lies."""
+    late = in_later_half(readings["read_on"], *drawn)
+    layers = []
+    for beyond, arrow, baseline, heights in (
+        (readings["thickness_mm"] > ends[1], "↑", "top", _BELOW_EDGE),
+        (readings["thickness_mm"] < ends[0], "↓", "bottom", _ABOVE_EDGE),
+    ):
+        far, far_late = readings[beyond], late[beyond]
+        said = far.assign(words=[f"{arrow} {words}" for words in far["words"]])
+        for start, dy in enumerate(heights):
+            turn, its_late = said.iloc[start :: len(heights)], far_late.iloc[start :: len(heights)]
+            for align, dx, chosen in (("left", 10, turn[~its_late]), ("right", -10, turn[its_late])):
+                if not chosen.empty:
+                    mark = {"type": "text", "align": align, "baseline": baseline, "dx": dx, "dy": dy}
+                    data = rows(chosen, "read_on", "thickness_mm", "words")
+                    encoded = {"x": day("read_on"), "y": level, "text": name("words")}
+                    layers.append(layer(data, {**mark, "color": colours.ink}, **encoded))
+    return layers
+
+
+def _named(lines: pd.DataFrame, level: Encoding, colours: Palette) -> list[Chart]:
+    """Write the words of level lines (`words`) so that no two meet, however close the lines are: above the highest and
+    below the lowest at the left, of those between at the right. Behind the words nothing shines through."""
+    column = level["field"]
+    ordered = lines.sort_values(column, ascending=False)
+    between = ordered.iloc[1:-1]
+    layers = []
+    for chosen, align, baseline, dx, dy in (
+        (ordered.iloc[:1], "left", "bottom", 4, -3),
+        (ordered.iloc[1:].iloc[-1:], "left", "top", 4, 4),
+        (between.iloc[:1], "right", "bottom", -4, -3),
+        (between.iloc[1:], "right", "top", -4, 4),
+    ):
+        if chosen.empty:
+            continue
+        mark = {"type": "text", "align": align, "baseline": baseline, "dx": dx, "dy": dy}
+        data, x = rows(chosen, column, "words"), {"value": "width" if align == "right" else 0}
+        for look in ({"stroke": colours.paper, "strokeWidth": 4, "color": colours.paper}, {"color": colours.ink}):
+            layers.append(layer(data, {**mark, **look}, y=level, text=name("words"), x=x))
+    return layers
 
 
 def pressure_over_time(
@@ -258,18 +320,20 @@ def pressure_over_time(
 ) -> Chart:
     """Draw the MAWP of a place over time against lines (`pressure_mpa`, `words`): its rating, relief set pressures."""
     title, written = f"pressure ({unit})", f".{decimals}f"
+    ends = spanned(chain(curve["mawp_mpa"], limits["pressure_mpa"]), [])
+    scale = {"zero": False, "nice": True, "padding": 18, **({"domain": list(ends)} if ends else {})}
     line = layer(
         rows(curve, "on", "mawp_mpa"),
         {"type": "line", "color": colours.series[0], "strokeWidth": 2},
         x=years("on"),
-        y=number("mawp_mpa", title, scale={"zero": False, "nice": True, "padding": 18}, axis={"format": written}),
+        y=number("mawp_mpa", title, scale=scale, axis={"format": written}),
         tooltip=[day("on", "on", format="%Y-%m-%d"), number("mawp_mpa", f"MAWP ({unit})", format=written)],
     )
-    lines = rows(limits, "pressure_mpa", "words")
-    level = number("pressure_mpa", title)
-    rules = layer(lines, {"type": "rule", "color": colours.ink, "strokeDash": [5, 4], "strokeWidth": 1.5}, y=level)
-    words = layer(lines, _beside(colours), y=level, text=name("words"), x={"value": 0})
-    return layered([rules, words, line, *marked_days(days, colours, curve["on"])], 260, colours)
+    level = number("pressure_mpa", title, scale=scale)
+    dashed = {"type": "rule", "color": colours.ink, "strokeDash": [5, 4], "strokeWidth": 1.5}
+    rules = layer(rows(limits, "pressure_mpa", "words"), dashed, y=level)
+    named = _named(limits, level, colours)
+    return layered([rules, line, *marked_days(days, colours, curve["on"]), *named], 260, colours)
 
 
 def dates_on_one_line(dates: pd.DataFrame, spans: pd.DataFrame, marks: pd.DataFrame, colours: Palette) -> Chart:

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import json
+
 import pandas as pd
 
 from dashboard.charts import Chart, Palette, day, kinds_of_dates, layer, layered, name, number, rows, stacked
+
+#: What stands in the calendar of due dates besides the months.
+NO_MONTHS = ("overdue", "no date")
+#: Width of a chart in pixels from which on the label of every month has room.
+ROOM_FOR_MONTHS = 480
 
 
 def life_left(bars: pd.DataFrame, colours: Palette) -> Chart:
@@ -36,16 +43,26 @@ def life_left(bars: pd.DataFrame, colours: Palette) -> Chart:
 
 
 def due_calendar(counts: pd.DataFrame, colours: Palette) -> Chart:
-    """Draw the due dates of the months ahead, stacked by kind; overdue stands first, what has no date last."""
-    columns = list(counts.sort_values("place")["column"].unique())
+    """Draw the due dates of the months ahead, stacked by kind; overdue stands first, what has no date last.
+
+    Both are labelled in any window; of the months a narrow one leaves room for every third.
+    """
+    columns = [column for column in counts.sort_values("place")["column"].unique() if column != "later"]
+    months = [column for column in columns if column not in NO_MONTHS]
+    always = json.dumps([*NO_MONTHS, *months[1::3]])
     data, order = stacked(counts[counts["column"] != "later"], "column")
     bars = layer(
         data,
         {"type": "bar", "stroke": colours.paper, "strokeWidth": 1},
         x=name(
             "column",
-            sort=[column for column in columns if column != "later"],
-            axis={"labelAngle": -90, "labelOverlap": "greedy", "grid": False},
+            sort=columns,
+            axis={
+                "labelAngle": -90,
+                "labelOverlap": False,
+                "labelExpr": f"width >= {ROOM_FOR_MONTHS} || indexof({always}, datum.label) >= 0 ? datum.label : ''",
+                "grid": False,
+            },
         ),
         y=number("due", "due dates", stack="zero", axis={"tickMinStep": 1, "format": "d"}),
         color=kinds_of_dates(colours),

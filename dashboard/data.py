@@ -310,6 +310,13 @@ def places(version: Version, asset: str, component: str) -> pd.DataFrame:
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
+def first_asked(version: Version, asset: str) -> dict[str, reading.Row]:
+    """Return the place of an asset whose interval asks first, by the kind of due date."""
+    with _results(version) as connection:
+        return reading.first_asked(connection, asset)
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
 def place(version: Version, asset: str, component: str, location: str) -> Place:
     """Return one location with its readings; raises Problem where there is no such location."""
     with _results(version) as connection:

@@ -14,10 +14,10 @@ import streamlit as st
 from starlette.middleware import Middleware
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-ENTRY = Path(__file__).resolve().parent / "app.py"
+ENTRY = Path(__file__).resolve().with_name("app.py")
 #: What streamlit installs for browsers. Names below `static` hold a digest of what they name, so that the bytes of a
 #: name never change.
-INSTALLED = Path(st.__file__).resolve().parent / "static"
+INSTALLED = Path(st.__file__).resolve().with_name("static")
 UNCHANGING = "static"
 #: A browser that asks whether its copy is still good, or for a part, is answered by streamlit.
 NOT_WHOLE = (b"if-none-match", b"if-modified-since", b"range")
@@ -31,7 +31,7 @@ class KeptFiles:
         # Only what lies in the folder now can be asked for, by its exact address: no path is made from a request.
         self._files = {
             f"/{file.relative_to(INSTALLED).as_posix()}": file
-            for file in (INSTALLED / UNCHANGING).rglob("*")
+            for file in INSTALLED.joinpath(UNCHANGING).rglob("*")
             if file.is_file()
         }
         self._kept: dict[str, bytes] = {}

@@ -124,7 +124,7 @@ def _aliases(untaught: data.Untaught, where: str) -> dict[str, str]:
     chosen = {}
     for unlisted in untaught.tags:
         choice = _choose(
-            f"“{unlisted.tag}” is the asset",
+            f"“{unlisted.tag}” is another name of",
             untaught.listed,
             unlisted.same[0] if len(unlisted.same) == 1 else None,
             f"{where} alias {unlisted.tag}",

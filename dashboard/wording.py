@@ -16,12 +16,13 @@ UNSTATED = "not stated"
 
 SYSTEMS = {"us": "US", "si": "SI"}
 SYSTEM_NAMES = {"us": "US customary", "si": "SI"}
+UNIT_NAMES = {"in": "inches", "mm": "millimetres"}
 
 #: What a state means, for a person who sees it for the first time.
 STATE_MEANINGS = {
     "below required": "the last reading is under the required thickness on the basis in force",
     "overdue": "a due date lies before the as-of date",
-    "not assessable": "something needed is missing or contradictory; what is missing is named",
+    "not assessable": "something needed is missing or contradictory, and is named",
     "due by turnaround": "must be done by the next turnaround to reach the one after it",
     "deferred until": "past its date or due by the turnaround, and covered by a recorded deferral",
     "in date": "none of the others",
@@ -46,6 +47,7 @@ KINDS = {
     "internal": "internal or on-stream",
     "external": "external",
     "thickness": "thickness survey",
+    "corroded area": "corroded area",
     "relief device": "relief device",
     "recommendation": "recommendation",
 }
@@ -73,6 +75,8 @@ _LETTERS = {
 }
 _INNER_HYPHEN = re.compile(r"(?<=\w)-(?=\d)")
 _JOINER = "\u2060"
+#: Words with which the program's own sentences begin.
+_SMALL_WORD = re.compile(r"^(a|an|it|no|the)(?= )")
 
 
 def state(name: str, held: int = 0) -> str:
@@ -97,6 +101,11 @@ def symbol_in_html(typeset: str) -> str:
     letters = _LETTER.sub(lambda found: _LETTERS[found[1]], escape(typeset))
     placed = _LOW_OR_HIGH.sub(lambda found: f"<{_PLACES[found[1]]}>{found[2]}</{_PLACES[found[1]]}>", letters)
     return f"<var>{placed.replace('-', '−')}</var>"
+
+
+def begun(sentence: str) -> str:
+    """Return a sentence with a capital where it begins with a small word; a component's name stays as it is written."""
+    return _SMALL_WORD.sub(lambda found: found[0].capitalize(), sentence)
 
 
 def unbroken(text: str) -> str:
@@ -143,4 +152,4 @@ def sentence_units(system: str, plant: str) -> str:
     if system == plant:
         return ""
     length = DISPLAY[plant]["thickness"][0]
-    return f"Sentences were written by the build in the plant's units ({SYSTEM_NAMES[plant]}, thickness in {length})."
+    return f"Sentences stay in the plant's units ({SYSTEM_NAMES[plant]}; thickness in {UNIT_NAMES[length]})."

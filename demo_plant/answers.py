@@ -256,7 +256,9 @@ def _area(vessel: Vessel, story: Story) -> Iterator[Row]:
     yield _inches("lowest reading of the area", min(min(line) for line in grid))
     yield _inches("average of the area", average)
     yield _inches("required of the area", required)
-    yield "remaining life of the area", f"{(average - required) / rate:.2f}", "year"
+    life = (average - required) / rate
+    yield "remaining life of the area", f"{life:.2f}", "year"
+    yield _day("due date of the area", after(stories.CORRODED_AREA.on, interval_of(life)))
     yield _inches("left under the deepest pit", min(p[-1].inches for p in points) - max(pit[2] for pit in stories.PITS))
 
 

@@ -126,7 +126,7 @@ def relief(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> Se
                     ("set above the rating", row["above_rating"]),
                     ("set above the MAWP now", row["above_mawp_now"]),
                     ("set above the MAWP at the next inspection", row["above_mawp_next"]),
-                    (f"missing is {row['due_missing']}", row["due_missing"]),
+                    (f"missing: {row['due_missing']}", row["due_missing"]),
                 )
                 if holds
             ),

@@ -160,8 +160,7 @@ def _due_dates(connection: duckdb.DuckDBPyConnection, row: Row, system: str) -> 
                 if text not in (None, NONE)
             )
             or NONE,
-            f"{due['anchor']}, {due['anchor_on']}" if due["anchor_on"] else NONE,
-            number(due, "interval_years", system),
+            *_interval(due, system),
             number(due, "cap_years", system),
         )
         for due in dates
@@ -174,14 +173,23 @@ def _due_dates(connection: duckdb.DuckDBPyConnection, row: Row, system: str) -> 
     notes = [note for due in dates for note in _notes_on(due)]
     if row["retirement_on"]:
         notes.append(
-            f"Required thickness reached at the earliest place on {row['retirement_on']}, at its governing rate; no "
-            "inspection moves it, only a new reading does."
+            f"Required thickness reached at the earliest place or corroded area on {row['retirement_on']}, at its "
+            "governing rate; no inspection moves it, only a new reading does."
         )
     then = asked(connection, "SELECT * FROM result.next_due WHERE asset = ? ORDER BY kind", [row["asset"]])
     notes += [_next(each) for each in then]
     if notes:
         blocks.append(Points(tuple(notes)))
     return Section("Due dates", tuple(blocks))
+
+
+def _interval(due: Row, system: str) -> tuple[str, str]:
+    """Return what a due date counts from and the interval that gives it; of an internal one's two roads the one
+    that counts."""
+    if due["kind"] == "internal" and str(due["set_by"]).startswith("interval from the thickness reading"):
+        return "the reading of that place", number(due, "interval_years", system)
+    interval = number(due, "cap_years" if due["kind"] == "internal" else "interval_years", system)
+    return f"{due['anchor']}, {due['anchor_on']}" if due["anchor_on"] else NONE, interval
 
 
 def _notes_on(due: Row) -> list[str]:
@@ -200,7 +208,7 @@ def _notes_on(due: Row) -> list[str]:
         f"{kind}: {sentence(due[column])}" for column in ("on_stream_refused", "operating_years_refused") if due[column]
     ]
     if due["due_missing"]:
-        notes.append(f"{kind}: missing is {due['due_missing']}.")
+        notes.append(f"{kind}, missing: {due['due_missing']}.")
     return notes
 
 
@@ -209,7 +217,8 @@ def _next(row: Row) -> str:
     if row["next_due_on"] is None:
         return f"{here}, nothing else would set the date."
     by = where(row["next_component"], row["next_location"]) if row["next_component"] else "the longest interval"
-    return f"{here}, the date would be {row['next_due_on']}, by {by}."
+    would = "stay" if row["next_due_on"] == row["due_on"] else "be"
+    return f"{here}, the date would {would} {row['next_due_on']}, by {by}."
 
 
 def _components(parts: Sequence[Row], system: str) -> Section:
@@ -247,7 +256,7 @@ def _components(parts: Sequence[Row], system: str) -> Section:
         )
         for part in parts
     )
-    notes = tuple(f"{part['component']}: missing is {part['missing']}." for part in parts if part["missing"]) + tuple(
+    notes = tuple(f"{part['component']}, missing: {part['missing']}." for part in parts if part["missing"]) + tuple(
         f"{part['component']}: the verdict of {noun(part['weld_distance_places'], 'place')} turns on the distance to "
         "the nearest weld, which is not known."
         for part in parts

@@ -107,7 +107,7 @@ DEFAULTS: tuple[Policy, ...] = (
         1e-6,
         "day",
         "rule of this program",
-        "guard against the last binary digit when whole days are cut",
+        "allowance for rounding when whole days are cut",
         settable=False,
     ),
     Policy(
@@ -286,7 +286,7 @@ DEFAULTS: tuple[Policy, ...] = (
         0.001,
         "mm",
         "rule of this program",
-        "guard against the last binary digit of positions",
+        "allowance for rounding of positions",
         settable=False,
     ),
     Policy(

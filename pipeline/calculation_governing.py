@@ -69,7 +69,7 @@ def _requirement(connection: duckdb.DuckDBPyConnection, place: Row, system: str)
     if not found or found[0]["t_req_mm"] is None:
         # The clause may be known and an input of it not: what is left must not look as if it set the thickness.
         why = found[0]["not_required_because"] if found else place["missing"]
-        return [Paragraph(f"No required thickness: missing is {why}.", strong=True)]
+        return [Paragraph(f"No required thickness; missing: {why}.", strong=True)]
     row = found[0]
     candidates = sorted(
         ((quantity.label, row[quantity.column]) for quantity in FORMULAS[row["required_formula"]].inputs),

@@ -38,7 +38,7 @@ def locations(places: list[Row], system: str) -> Section:
         )
         for row in places
     )
-    notes = [f"{row['location']}: missing is {row['missing']}." for row in places if row["missing"]]
+    notes = [f"{row['location']}, missing: {row['missing']}." for row in places if row["missing"]]
     notes += [
         f"{row['location']}: the verdict turns on the distance to the nearest weld, which is not known."
         for row in places

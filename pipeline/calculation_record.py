@@ -129,7 +129,7 @@ def _result(told: Explanation, part: Row, system: str) -> Section:
     held = f"; {noun(part['held_readings'], 'reading')} held" if part["held_readings"] else ""
     blocks.append(Paragraph(f"{state}{held}.", strong=part["state"] not in ("in date", "retired")))
     if part["missing"]:
-        blocks.append(Paragraph(f"Not to be worked out in full: missing is {part['missing']}.", strong=True))
+        blocks.append(Paragraph(f"Not to be worked out in full; missing: {part['missing']}.", strong=True))
     if concerns:
         blocks.append(Points(tuple(f"{row['state']}: {sentence(row['sentence'])}" for row in concerns)))
     place = told.place

@@ -36,6 +36,7 @@ from pipeline.record import RECORD_NAME, Record
 from pipeline.run import Build, build, check, rebuild
 from pipeline.sign_in import SIGN_IN_NAME, is_loopback, names_of
 from pipeline.terminal import say, say_json, visible
+from pipeline.turnaround_dates import set_by_in_words
 from pipeline.understood import ReadTable
 from pipeline.units import noun, show
 
@@ -398,10 +399,10 @@ def _explanation_lines(told: Explanation, areas: Sequence[AreaExplanation]) -> l
     lines.append("Due dates")
     for due in told.due_dates:
         deferred = f", deferred until {due['deferred_until']}" if due["deferred_until"] else ""
-        missing = f", missing is {due['due_missing']}" if due["due_missing"] else ""
+        missing = f", missing: {due['due_missing']}" if due["due_missing"] else ""
         lines.append(
             f"  {due['kind']:<14} {due['due_on'] or 'not assessable'!s:<14} {due['state']:<18} "
-            f"{due['set_by'] or ''}{deferred}{missing}"
+            f"{set_by_in_words(due['set_by'])}{deferred}{missing}"
         )
     lines += ["", "What asks for work"]
     lines += [

@@ -39,6 +39,7 @@ from pipeline.reading import asked
 from pipeline.record import RECORD_NAME, Entry, Record
 from pipeline.replay import Known, known_at
 from pipeline.run import work_out
+from pipeline.units import noun
 
 Progress = Callable[[str], None]
 
@@ -102,7 +103,7 @@ class Comparison:
         policies = [f"policy {line}" for line in self.policies]
         lines = [each.words for each in self.files] + policies + self.entries
         if self.before.as_of != self.after.as_of:
-            lines.insert(0, f"time: {(self.after.as_of - self.before.as_of).days} days")
+            lines.insert(0, f"time: {noun((self.after.as_of - self.before.as_of).days, 'day')}")
         return lines or ["nothing: no file, policy or entry, and no time"]
 
     def as_frame(self) -> pd.DataFrame:

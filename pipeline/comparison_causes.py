@@ -11,6 +11,7 @@ from typing import Any
 import duckdb
 
 from pipeline.basis import Basis
+from pipeline.judging import in_place
 from pipeline.record import BASIS_NAME, Entry, SourceFile
 from pipeline.replay import Known
 
@@ -183,7 +184,7 @@ def _field_facts(came: _Rows, went: _Rows) -> Iterable[Fact]:
             row = together[0]
             told = [each for each in together if each["field"] not in _NAMES] or together
             cells = ", ".join(f"{each['field'].replace('_', ' ')} “{each['text']}”" for each in told)
-            where = " ".join(str(row[part]) for part in ("component", "location") if row[part])
+            where = in_place(row["component"], row["location"])
             of = f" of {where}" if where else ""
             yield Fact(row["asset"], row["component"], f"{row['kind']}{of}, {how}: {cells} ({_cell(row)})")
 
@@ -193,7 +194,7 @@ _NAMES = ("asset", "component", "location")
 
 
 def _field(row: Mapping[str, Any]) -> str:
-    where = " ".join(str(row[part]) for part in ("component", "location") if row[part])
+    where = in_place(row["component"], row["location"])
     name = row["field"].replace("_", " ")
     return f"{name} of {where}" if where else name
 

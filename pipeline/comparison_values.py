@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,9 +34,8 @@ def _alike(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-#: Of a component: what it is called, its column, and the kind of quantity ("" for text and dates).
+#: Of a component, besides its state: what it is called, its column, and the kind of quantity ("" for text and dates).
 _OF_A_COMPONENT = (
-    ("state", "state", ""),
     ("governing location", "governing_location", ""),
     ("last reading", "t_act_mm", "thickness"),
     ("required thickness", "t_req_mm", "thickness"),
@@ -51,8 +51,7 @@ def values(connection: duckdb.DuckDBPyConnection, system: str) -> dict[Key, Valu
     """Return everything that is compared, in the order in which it is told."""
     found: dict[Key, Value] = {}
     for row in asked(connection, "SELECT asset, state, held_readings FROM result.asset ORDER BY asset"):
-        held = f", {row['held_readings']} held" if row["held_readings"] else ""
-        found[row["asset"], "", "state"] = Value((row["state"], row["held_readings"]), f"{row['state']}{held}")
+        found[row["asset"], "", "state"] = _standing(row)
     for row in asked(
         connection, "SELECT asset, kind, due_on, state, deferred_until FROM result.due_date ORDER BY asset, kind"
     ):
@@ -62,8 +61,15 @@ def values(connection: duckdb.DuckDBPyConnection, system: str) -> dict[Key, Valu
             (row["due_on"], row["deferred_until"], row["state"]), f"{row['due_on'] or 'no date'}{state}{deferred}"
         )
     for row in asked(connection, "SELECT * FROM result.component ORDER BY asset, component"):
+        found[row["asset"], row["component"], "state"] = _standing(row)
         for what, column, kind in _OF_A_COMPONENT:
             value = row[column]
             words = show(value, kind, system) if kind else "none" if value is None else str(value)
             found[row["asset"], row["component"], what] = Value((value,), words)
     return found
+
+
+def _standing(row: Mapping[str, Any]) -> Value:
+    """Return a state with the readings that are held: with one of them nothing is plainly in date."""
+    held = f", {row['held_readings']} held" if row["held_readings"] else ""
+    return Value((row["state"], row["held_readings"]), f"{row['state']}{held}")

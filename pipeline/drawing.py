@@ -1,6 +1,7 @@
 """A vessel drawn to scale from its dimensions, with its places on it: a sketch for finding one's way, not a drawing.
 
 Lengths and diameters are the register's. A length that is not on it is drawn as one diameter, dashed, and said so.
+Shells and cones follow each other as the register's rows do; where those tell no order, that is said.
 Where along a component a place lies is not on record: places stand beside the sketch, by component and tag.
 """
 
@@ -11,11 +12,10 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
-from typing import Any
 
 import duckdb
 
-from pipeline.reading import Row, asked
+from pipeline.reading import Row, asked, natural
 from pipeline.units import show
 
 #: One shape for each state, in the order of urgency; shapes differ in outline, so that they hold in black and white.
@@ -32,10 +32,19 @@ SYMBOLS = {
 Point = tuple[float, float]
 
 _FIRST = re.compile(r"\b(top|upper|west|north|front|left|inlet)\b", re.I)
+_LAST = re.compile(r"\b(bottom|lower|east|south|back|rear|right|outlet)\b", re.I)
 _UPRIGHT = re.compile(r"\b(top|bottom|upper|lower)\b", re.I)
 _HEADS = ("ellipsoidal head", "torispherical head", "hemispherical head", "flat head")
+_BODIES = ("cylinder", "cone", "sphere")
+#: Diameters this close are one: walls that meet differ by the thickness of one of them where one side is stated.
+_ALIKE = 0.02
 _STEPS = 24
 NAMED = "Sketch of the vessel with its places"
+
+#: What is said of parts that are not drawn by the register alone; their names follow.
+_GUESSED = "Length not on the register, drawn dashed as one diameter"
+_ANGLED = "Length from the half apex angle"
+_HALVED = "Narrow end not on the register, drawn as half the diameter"
 
 
 @dataclass(frozen=True)
@@ -50,12 +59,18 @@ class Outline:
 
 @dataclass(frozen=True)
 class Mark:
-    """One place, its state, and what is said of it."""
+    """One place, its state, how many of its readings are held, and what is said of it."""
 
     component: str
     location: str
     state: str
+    held: int
     words: str
+
+    @property
+    def label(self) -> str:
+        """What stands beside its symbol: its tag, and the readings that wait for a verdict."""
+        return _beside(self.location, self.held)
 
 
 @dataclass
@@ -74,15 +89,22 @@ def drawing(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> D
         connection,
         "SELECT shape.component, shape.kind, shape.inside_diameter_as_built_mm AS diameter, length_mm AS length, "
         "shape.head_depth_mm AS depth, component.crown_radius_as_built_mm AS crown, knuckle_radius_mm AS knuckle, "
-        "component.nominal_thickness_mm AS wall, component.attached_to FROM step.shape AS shape "
-        "JOIN step.component AS component USING (asset, component) WHERE shape.asset = ? ORDER BY shape.component",
-        [asset],
+        "component.nominal_thickness_mm AS wall, component.attached_to, "
+        "component.half_apex_angle_deg AS half_apex_angle, register.sheet, register.listed "
+        "FROM step.shape AS shape JOIN step.component AS component USING (asset, component) "
+        "LEFT JOIN (SELECT component, arg_min(concat_ws(', ', file, sheet), record) AS sheet, min(record) AS listed "
+        "FROM fact.field WHERE kind = 'components' AND asset = $asset AND file <> 'entries' GROUP BY component) "
+        "AS register USING (component) WHERE shape.asset = $asset ORDER BY shape.component",
+        {"asset": asset},
     )
     places = asked(
         connection,
-        "SELECT component, location, state, description, t_act_mm, t_req_mm, margin, missing FROM result.location "
-        "WHERE asset = ? ORDER BY component, location",
-        [asset],
+        "SELECT component, location, state, description, t_act_mm, t_req_mm, missing, "
+        "coalesce(held.readings, 0) AS held FROM result.location AS place LEFT JOIN ("
+        "SELECT component, location, count(*) AS readings FROM result.reading "
+        "WHERE asset = $asset AND status = 'held' GROUP BY component, location) AS held USING (component, location) "
+        "WHERE place.asset = $asset ORDER BY component, location",
+        {"asset": asset},
     )
     made = Drawing(upright=any(_UPRIGHT.search(part["component"]) for part in parts))
     _draw(made, parts)
@@ -95,51 +117,110 @@ def _draw(made: Drawing, parts: Sequence[Row]) -> None:
     if undrawn:
         made.remarks.append(f"Not drawn, for want of kind or diameter: {', '.join(undrawn)}.")
     known = [part for part in parts if part["component"] not in undrawn]
-    heads = [part for part in known if part["kind"] in _HEADS]
-    bodies = sorted(
-        (part for part in known if part["kind"] in ("cylinder", "cone", "sphere")),
-        key=lambda part: _natural(part["component"]),
-    )
-    first = [part for part in heads if _FIRST.search(part["component"])] or heads[:1]
-    last = [part for part in heads if part not in first]
-    guessed = []
+    first, bodies, last, order = _along(known, made.upright)
+    diameters = [None, *(part["diameter"] for part in (*first, *bodies, *last)), None]
+    notes: dict[str, list[str]] = {words: [] for words in (_GUESSED, _ANGLED, _HALVED)}
     x = 0.0
     for part in first:
         x = _head(made, part, x, before=True)
-    for part in bodies:
-        length = part["length"] or part["diameter"]
-        if part["length"] is None and part["kind"] != "sphere":
-            guessed.append(part["component"])
-        x = _body(made, part, x, length)
+    for place, part in enumerate(bodies, start=len(first)):
+        x = _body(made, part, x, diameters[place], diameters[place + 2], notes)
     for part in last:
         x = _head(made, part, x, before=False)
     _nozzles(made, [part for part in known if part["kind"] == "nozzle"])
-    if guessed:
-        made.remarks.append(f"Length not on the register, drawn dashed as one diameter: {', '.join(guessed)}.")
+    made.remarks += [f"{words}: {', '.join(names)}." for words, names in notes.items() if names]
+    if order:
+        made.remarks.append(order)
     if made.outlines:
         made.remarks.append(
             "Where along a part its places lie is not on record: they are listed in the order of their tags."
         )
 
 
-def _natural(tag: str) -> list[Any]:
-    """Return what tags are ordered by, so that 2 comes before 10."""
-    return [int(piece) if piece.isdigit() else piece for piece in re.split(r"([0-9]+)", tag)]
+def _along(parts: Sequence[Row], upright: bool) -> tuple[list[Row], list[Row], list[Row], str]:
+    """Return the heads at the top or left, the shells and cones from there on, the heads at the other end, and what to
+    say of the order. Heads go to the ends their names tell."""
+    walls = [part for part in parts if part["kind"] in (*_HEADS, *_BODIES)]
+    listed = _as_listed(walls)
+    walls = listed or sorted(walls, key=lambda part: natural(part["component"]))
+    heads = [part for part in walls if part["kind"] in _HEADS]
+    bodies = [part for part in walls if part["kind"] in _BODIES]
+    first = [part for part in heads if _FIRST.search(part["component"])]
+    first = first or [part for part in heads if not _LAST.search(part["component"])][:1]
+    last = [part for part in heads if part not in first]
+    if len(bodies) < 2:
+        return first, bodies, last, ""
+    if listed is None:
+        return first, bodies, last, "Order along the vessel not on record: parts stand in the order of their names."
+    enclosed = walls[0] in heads and walls[-1] in heads
+    backwards = walls[0] in last if enclosed else upright
+    if backwards:
+        bodies.reverse()
+    side = ("bottom" if backwards else "top") if upright else ("right" if backwards else "left")
+    taken = "" if enclosed else "taken to run "
+    return first, bodies, last, f"Parts stand in the order of the register's rows, {taken}from the {side}."
 
 
-def _body(made: Drawing, part: Row, x: float, length: float) -> float:
-    radius = part["diameter"] / 2
+def _as_listed(walls: Sequence[Row]) -> list[Row] | None:
+    """Return heads, shells and cones in the order of their rows; None where those tell no order along the vessel: they
+    stand on several sheets, or a head between two shells."""
+    if any(part["listed"] is None for part in walls) or len({part["sheet"] for part in walls}) > 1:
+        return None
+    listed = sorted(walls, key=lambda part: part["listed"])
+    bodies = [place for place, part in enumerate(listed) if part["kind"] in _BODIES]
+    between = listed[bodies[0] : bodies[-1]] if bodies else []
+    return None if any(part["kind"] in _HEADS for part in between) else listed
+
+
+def _body(
+    made: Drawing, part: Row, x: float, before: float | None, after: float | None, notes: Mapping[str, list[str]]
+) -> float:
+    """Draw a shell, cone or sphere from x on, between the diameters of its neighbours; return where it ends."""
+    name, length, diameter = part["component"], part["length"], part["diameter"]
     if part["kind"] == "sphere":
+        radius = diameter / 2
         round_ = [
             (x + radius - radius * math.cos(angle), radius * math.sin(angle))
             for angle in (2 * math.pi * step / (2 * _STEPS) for step in range(2 * _STEPS))
         ]
-        made.outlines.append(Outline(part["component"], tuple(round_), True, part["kind"]))
-        return x + 2 * radius
-    small = radius * 0.5 if part["kind"] == "cone" else radius
-    corners = ((x, radius), (x + length, small), (x + length, -small), (x, -radius))
-    made.outlines.append(Outline(part["component"], corners, part["length"] is not None, part["kind"]))
-    return x + length
+        made.outlines.append(Outline(name, tuple(round_), True, part["kind"]))
+        return x + diameter
+    left, right = diameter, diameter
+    if part["kind"] == "cone":
+        left, right, is_known = _ends(diameter, before, after)
+        if not is_known:
+            notes[_HALVED].append(name)
+        elif length is None and part["half_apex_angle"] and 0 < part["half_apex_angle"] < 90:
+            length = abs(left - right) / 2 / math.tan(math.radians(part["half_apex_angle"]))
+            notes[_ANGLED].append(name)
+    if length is None:
+        notes[_GUESSED].append(name)
+    end = x + (length or diameter)
+    corners = ((x, left / 2), (end, right / 2), (end, -right / 2), (x, -left / 2))
+    made.outlines.append(Outline(name, corners, length is not None, part["kind"]))
+    return end
+
+
+def _ends(wide: float, before: float | None, after: float | None) -> tuple[float, float, bool]:
+    """Return the diameters of a cone's two ends, each that of its neighbour, and whether the narrow one is known.
+
+    `wide` is the register's, which is that of the wide end, else of the narrow one where a neighbour is wider.
+    """
+    known = [diameter for diameter in (before, after) if diameter is not None]
+    least, most = min(known, default=wide), max(known, default=wide)
+    if _alike(least, most):  # one neighbour, or two of one diameter: which end meets it tells the register's own
+        if _alike(least, wide):
+            return (wide / 2, wide, False) if before is None and after is not None else (wide, wide / 2, False)
+        narrow, wide = sorted((least, wide))
+        narrow_first = (before is not None) == (least == narrow)
+        return (narrow, wide, True) if narrow_first else (wide, narrow, True)
+    if wide > least and not _alike(wide, least):
+        most = wide
+    return (least, most, True) if before == least else (most, least, True)
+
+
+def _alike(one: float, other: float) -> bool:
+    return math.isclose(one, other, rel_tol=_ALIKE)
 
 
 def _head(made: Drawing, part: Row, x: float, before: bool) -> float:
@@ -201,19 +282,27 @@ def _mark(made: Drawing, places: Sequence[Row], system: str) -> None:
     missing = sorted({place["component"] for place in places} - drawn)
     if missing:
         made.remarks.append(f"Places of {', '.join(missing)} are not on the sketch: see the tables.")
-    for place in sorted(places, key=lambda place: [_natural(place[name]) for name in ("component", "location")]):
+    for place in sorted(places, key=lambda place: [natural(place[name]) for name in ("component", "location")]):
         if place["component"] in drawn:
-            made.marks.append(Mark(place["component"], place["location"], place["state"], _said(place, system)))
+            words = _said(place, system)
+            made.marks.append(Mark(place["component"], place["location"], place["state"], place["held"], words))
 
 
 def _said(place: Row, system: str) -> str:
     name = f"{place['component']}, location {place['location']}"
     if place["description"]:
         name += f" ({place['description']})"
+    standing = f"{place['state']}, {place['held']} held" if place["held"] else place["state"]
     if place["t_act_mm"] is None or place["t_req_mm"] is None:
-        return f"{name}: {place['state']}" + (f", missing is {place['missing']}" if place["missing"] else "")
+        return f"{name}: {standing}" + (f", missing: {place['missing']}" if place["missing"] else "")
     left, needed = (show(place[column], "thickness", system) for column in ("t_act_mm", "t_req_mm"))
-    return f"{name}: {place['state']}, {left} left, {needed} required"
+    return f"{name}: {standing}, {left} left, {needed} required"
+
+
+def _beside(words: str, held: int) -> str:
+    """Return what stands beside a symbol with the readings that wait for a verdict: nothing is plainly in date with
+    one."""
+    return f"{words} ({held} held)" if held else words
 
 
 # ---- as a picture ---------------------------------------------------------------------------------------------------
@@ -260,9 +349,9 @@ def svg(
 ) -> str:
     """Return the sketch as SVG in one colour, so many pixels wide; empty where there is nothing to draw.
 
-    Every part carries its name and the symbol of its gravest place; beside or below the vessel stand the places of each
-    part, each with the symbol of its state and its tag. `chosen` (component, location) is ringed, and its part drawn
-    heavier.
+    Every part carries its name, the symbol of its gravest place and its readings held; beside or below the vessel stand
+    the places of each part, each with the symbol of its state, its tag and its readings held. `chosen` (component,
+    location) is ringed, and its part drawn heavier.
     """
     if not made.outlines:
         return ""
@@ -278,7 +367,7 @@ def svg(
         parts.append(_text(start, y, outline.component, ink, bold=True))
         x = start + indent
         for mark in here:
-            needs = 2 * _RING + len(mark.location) * _LETTER + _EDGE
+            needs = 2 * _RING + len(mark.label) * _LETTER + _EDGE
             if x + needs > width and x > start + indent:
                 x, y = start + indent, y + _LINE
             parts.append(_place(x, y, mark, symbols, ink, (mark.component, mark.location) == chosen))
@@ -335,9 +424,10 @@ def _names(
     wide = frame.right
     rows: list[float] = []  # how far right each row of names below the vessel reaches
     for outline in made.outlines:
-        states = {mark.state for mark in made.marks if mark.component == outline.component}
+        here = [mark for mark in made.marks if mark.component == outline.component]
+        states = {mark.state for mark in here}
         gravest = next((symbol for state, symbol in symbols.items() if state in states), "")
-        words = f"{gravest} {outline.component}".strip()
+        words = _beside(f"{gravest} {outline.component}".strip(), sum(mark.held for mark in here))
         needs = (len(words) + 1) * _LETTER
         left, top, right, bottom = frame.box(outline)
         x, y = (left + right) / 2, (top + bottom) / 2
@@ -372,7 +462,7 @@ def _place(x: float, y: float, mark: Mark, symbols: Mapping[str, str], ink: str,
     return (
         f"<g><title>{escape(mark.words)}</title>{ring}"
         f"{_text(middle, y, symbols.get(mark.state, '·'), ink, anchor='middle')}"
-        f"{_text(x + 2 * _RING + 5, y, mark.location, ink, bold=chosen)}</g>"
+        f"{_text(x + 2 * _RING + 5, y, mark.label, ink, bold=chosen)}</g>"
     )
 
 

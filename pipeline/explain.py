@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -20,7 +20,7 @@ from pipeline.errors import Problem
 from pipeline.formulas import FORMULAS, Formula, source_of
 from pipeline.quantities import QUANTITIES, Quantity
 from pipeline.reading import rate_in_words
-from pipeline.units import in_coherent_unit, minus, show
+from pipeline.units import in_coherent_unit, minus, noun, show
 
 Row = dict[str, Any]
 
@@ -309,7 +309,8 @@ class _Explainer:
                 end = "no end" if most is None else show(most, "duration", self.system)
                 least = show(place["remaining_life_low_years"], "duration", self.system)
                 said.append(f"The remaining life lies between {least} and {end}, counted from {place['read_on']}.")
-            if place["due_earliest_on"] and place["due_latest_on"] and place["margin"] >= 0:
+            known = place["due_earliest_on"] and place["due_latest_on"]
+            if known and place["due_earliest_on"] != place["due_latest_on"] and place["margin"] >= 0:
                 said.append(f"The due date lies between {place['due_earliest_on']} and {place['due_latest_on']}.")
         if place["due_thinner_on"] and place["due_thicker_on"] and place["due_thinner_on"] != place["due_thicker_on"]:
             s = show(self.policy["reading_scatter_mm"], "thickness", self.system)
@@ -397,7 +398,8 @@ class _Explainer:
         )
 
     def pressure_equation(self, required: Row | None) -> str:
-        """Return the governing pressure clause with its numbers as one line of text; empty where there is none."""
+        """Return the governing pressure clause with its numbers as one line of text, and what asks for more where
+        something does; empty where there is no such clause."""
         if required is None or required["pressure_thickness_mm"] is None:
             return ""
         formula = FORMULAS[required["pressure_formula"]]
@@ -413,7 +415,10 @@ class _Explainer:
         shown = {name: _number(value, QUANTITIES[name], self.system) for name, value in values.items()}
         value, unit = in_coherent_unit(result, formula.result_quantity.unit, self.system)
         worked = f"{minus(f'{value:.4f}')} {unit}"
-        return f"{formula.plain()} = {formula.plain_values(values, shown)} = {worked} [{formula.clause}]"
+        equation = f"{formula.plain()} = {formula.plain_values(values, shown)} = {worked} [{formula.clause}]"
+        if required["governing_case"] in (None, "internal pressure"):
+            return equation
+        return f"for internal pressure alone {equation}; the {required['governing_case']} governs"
 
 
 class _ChainWriter:
@@ -692,6 +697,7 @@ class _ChainWriter:
             self.remarks.append("No efficiency of the circumferential joint is given: the longitudinal one is taken.")
         else:
             self.from_register("E", "components", f"joint_efficiency_{joint}")
+            self.origins["E"] = replace(self.origins["E"], words=self.origins["E"].words or f"{joint} joint")
 
     def weld_region(self) -> None:
         self.from_basis("w_min", "weld_region_mm")
@@ -814,18 +820,22 @@ class _ChainWriter:
             self.from_register("t_ini", "components", "nominal_thickness")
         else:
             event = self.explainer.rows(
-                "SELECT file, sheet, cell, event FROM step.event WHERE asset = ? AND event_on = ? "
-                "AND (component = ? OR component IS NULL) AND new_thickness_mm IS NOT NULL",
-                [place["asset"], place["initial_on"], place["component"]],
+                "SELECT * FROM step.event WHERE asset = ? AND event_on = ? AND (component = ? OR component IS NULL) "
+                "AND new_thickness_mm = ? ORDER BY component NULLS LAST, event",
+                [place["asset"], place["initial_on"], place["component"], place["t_initial_mm"]],
             )
             if event:
                 row = event[0]
                 self.origins["t_ini"] = Origin(
-                    "new thickness of the event", row["file"], row["sheet"] or "", row["cell"] or "", row["event"]
+                    f"new thickness of the event: {row['event']}",
+                    row["thickness_file"],
+                    row["thickness_sheet"] or "",
+                    row["thickness_cell"] or "",
+                    _as_typed(row["thickness_text"], row["thickness_unit"]),
                 )
 
     def life(self) -> None:
-        place, policy = self.place, self.explainer.policy
+        place = self.place
         self.link("margin", place, place["margin"])
         self.link("remaining_life", place, place["remaining_life_years"])
         if place["state"] == "below required" and place["remaining_life_years"] is None:
@@ -834,32 +844,38 @@ class _ChainWriter:
         if place["no_measurable_loss"]:
             self.remarks.append("No measurable loss: the life has no end, the interval is its cap.")
             return
-        cap = self.explainer.rows("SELECT * FROM step.cap WHERE asset = ? AND kind = 'thickness'", [place["asset"]])[0]
-        self.origins["cap"] = (
-            Origin(cap["cap_from"], cap["file"] or "", cap["sheet"] or "", cap["cell"] or "")
-            if cap["cap_from"] != "cap"
-            else self.basis_origin("internal_cap_years")
-        )
-        self.from_basis("short", "short_life_cap_years")
-        if not self.link("interval", {**policy, **place}, place["interval_years"]):
+        if not self.interval(place):
             return
-        self.from_basis("guard", "day_guard")
         if place["first_check_on"] and place["due_on"] == place["first_check_on"]:
             self.remarks.append(
                 f"The service is new or changed and its rate is a stated one: the first check reading is due 3 to 6 "
                 f"months after its start, by {place['first_check_on']} (API 510 7.1.2 (m))."
             )
         elif place["due_on"] and place["read_on"]:
-            self.origins["years"] = Origin("the interval")
-            self.link(
-                "whole_days",
-                {**policy, "years_between": place["interval_years"]},
-                float((place["due_on"] - place["read_on"]).days),
-            )
-            self.remarks.append(
-                f"Due {place['due_on']}: {(place['due_on'] - place['read_on']).days} days after {place['read_on']}; "
-                f"required thickness reached on {place['retirement_on']}."
-            )
+            said = self.whole_days(place["interval_years"], place["read_on"], place["due_on"])
+            self.remarks.append(f"{said}; required thickness reached on {place['retirement_on']}.")
+
+    def interval(self, row: Row) -> bool:
+        """Write the link of the interval a remaining life allows; False where there is none."""
+        cap = self.explainer.rows("SELECT * FROM step.cap WHERE asset = ? AND kind = 'thickness'", [row["asset"]])[0]
+        self.origins["cap"] = (
+            Origin(cap["cap_from"], cap["file"] or "", cap["sheet"] or "", cap["cell"] or "")
+            if cap["cap_from"] != "cap"
+            else self.basis_origin("internal_cap_years")
+        )
+        self.from_basis("short", "short_life_cap_years")
+        return self.link("interval", {**self.explainer.policy, **row}, row["interval_years"])
+
+    def whole_days(self, interval: float, since: date, due_on: date) -> str:
+        """Write the link of an interval in whole days; return the date it gives, in words."""
+        days = (due_on - since).days
+        self.from_basis("y_d", "days_per_year")
+        self.from_basis("guard", "day_guard")
+        self.origins["years"] = Origin("the interval")
+        self.link("whole_days", {**self.explainer.policy, "years_between": interval}, float(days))
+        if not days:
+            return f"Due on {due_on}, the day it was read"
+        return f"Due {due_on}: {noun(days, 'day')} after {since}"
 
     def held_pressure(self, required: Row) -> None:
         place = self.place
@@ -1047,6 +1063,8 @@ def _with_unit(value: float, quantity: Quantity, system: str) -> str:
     if "e" in text:
         text = f"{shown:.9f}".rstrip("0") if abs(shown) < 1 else f"{shown:,.0f}"
     text = minus(text)
+    if unit in ("year", "month", "day") and text.removeprefix("−") != "1":
+        unit += "s"
     plain = text if unit == "-" else f"{text} {unit}"
     if quantity.kind == "rate" and system == "us":
         return f"{plain} ({show(value, 'rate', system)})"

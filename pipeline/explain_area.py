@@ -107,6 +107,8 @@ def explain_area(
     for row in surveys:
         if not row["superseded_by"] and row["is_asked"]:
             writer.screening(row)
+    if said.get("due_on"):
+        writer.due(said)
     told.links, told.remarks, told.disagreements = writer.links, writer.remarks, writer.disagreements
     if told.is_below_required:
         told.cautions = (BELOW_REQUIRED, *told.cautions)
@@ -184,7 +186,7 @@ class _AreaWriter(_ChainWriter):
         self._rate(row)
         if not self.link("remaining_life", row, row["remaining_life_years"]):
             if row["missing"] or row["life_missing"]:
-                self.remarks.append(f"The area has no life: missing is {row['missing'] or row['life_missing']}.")
+                self.remarks.append(f"The area has no life; missing: {row['missing'] or row['life_missing']}.")
             elif row["is_below_required"]:
                 self.remarks.append("The area is below the required thickness: no life is left, whatever the rate.")
             elif row["no_measurable_loss"]:
@@ -231,6 +233,15 @@ class _AreaWriter(_ChainWriter):
             self.link("rate_governing", values, row["rate_mm_per_year"])
         else:
             self.link("area_rate", row, row["rate_mm_per_year"])
+
+    def due(self, verdict: Row) -> None:
+        """Write by when the area is to be measured again: the rule of a place, from the survey that asks first."""
+        since = f"survey of {verdict['surveyed_on']}"
+        if verdict["life_from_survey_years"] is not None:
+            self.origins["RL"] = Origin(f"remaining life by the {since}")
+            self.interval({**verdict, "remaining_life_years": verdict["life_from_survey_years"]})
+        said = self.whole_days(verdict["interval_years"], verdict["surveyed_on"], verdict["due_on"])
+        self.remarks.append(f"{said}; no inspection moves it, only a new survey of the area does.")
 
     # ---- pits --------------------------------------------------------------------------------------------------------
 
@@ -283,7 +294,7 @@ class _AreaWriter(_ChainWriter):
                 f"All pits are taken as in one circle and on one line, the safe side: {row['together_because']}."
             )
         if row["pit_missing"]:
-            self.remarks.append(f"Whether the pits may be ignored is not known: missing is {row['pit_missing']}.")
+            self.remarks.append(f"Whether the pits may be ignored is not known; missing: {row['pit_missing']}.")
 
     def _check_sums(self, row: Row) -> None:
         """Hold the stored area and width against the pits they are the sums of."""

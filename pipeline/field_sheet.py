@@ -27,6 +27,7 @@ from pipeline import __version__
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, FIELD_WORK
 from pipeline.errors import Problem
 from pipeline.formulas import FORMULAS
+from pipeline.judging import held_as, in_place
 from pipeline.reading import asked
 from pipeline.sheets.return_code import CodedPlace, code_of, sheet_code
 from pipeline.sheets.words import accepted
@@ -136,7 +137,9 @@ WHERE asset = ? AND (misses_in_a_row > 0 OR read_on IS NULL OR due_on <= as_of +
 ORDER BY due_on NULLS FIRST, component, location
 """
 _WORTH = """
-SELECT component, location, measurement, max(formula.years_between(worth_days, days_per_year)) AS years
+SELECT
+    component, location, measurement, max(formula.years_between(worth_days, days_per_year)) AS years,
+    max(weld_region_half_width_mm) AS half_width_mm
 FROM result.worth_measuring CROSS JOIN basis.in_force
 WHERE asset = ?
 GROUP BY component, location, measurement
@@ -144,31 +147,40 @@ ORDER BY years DESC NULLS FIRST, component, location
 """
 _ASSIGNED = """
 SELECT
-    asset.asset, rank, state, reason, asset.held_readings, description, area, due_kind, due_on, assigned_to,
+    asset.asset, rank, asset.state, reason, asset.held_readings, description, area, due_kind, asset.due_on, assigned_to,
+    coalesce(asset.due_on < as_of, false) AS is_past,
+    -- What is missing can only make the date an earlier one.
+    asset.due_on IS NOT NULL AND (asset.state = 'not assessable' OR due.due_missing IS NOT NULL) AS is_at_latest,
     coalesce(worth.places, 0) AS worth_places,
     coalesce(place.missed, 0) AS missed_places,
     coalesce(place.due, 0) AS due_places,
     coalesce(open.recommendations, 0) AS open_recommendations
 FROM result.asset AS asset
+CROSS JOIN (SELECT as_of FROM basis.in_force)
+LEFT JOIN result.due_date AS due ON due.asset = asset.asset AND due.kind = asset.due_kind
 LEFT JOIN (
     SELECT asset, count(DISTINCT (component, location)) AS places FROM result.worth_measuring GROUP BY asset
-) AS worth USING (asset)
+) AS worth ON worth.asset = asset.asset
 LEFT JOIN (
     SELECT asset, count(*) FILTER (misses_in_a_row > 0) AS missed,
         count(*) FILTER (read_on IS NULL OR due_on <= as_of + INTERVAL 1 YEAR) AS due
     FROM result.location CROSS JOIN basis.in_force
     GROUP BY asset
-) AS place USING (asset)
+) AS place ON place.asset = asset.asset
 LEFT JOIN (
     SELECT asset, count(*) AS recommendations FROM result.recommendation WHERE is_open GROUP BY asset
-) AS open USING (asset)
+) AS open ON open.asset = asset.asset
 WHERE lower(regexp_replace(trim(assigned_to), '\\s+', ' ', 'g')) = lower(regexp_replace(trim(?), '\\s+', ' ', 'g'))
 ORDER BY rank
 """
 
 
 def assigned(connection: duckdb.DuckDBPyConnection, person: str) -> pd.DataFrame:
-    """Return the assets assigned to a person by rank, with how much waits at each."""
+    """Return the assets assigned to a person by rank, with how much waits at each.
+
+    `is_past` marks a governing due date before the as-of date, `is_at_latest` one that may be earlier because something
+    is missing.
+    """
     return connection.cursor().execute(_ASSIGNED, [person]).df()
 
 
@@ -218,7 +230,8 @@ def to_do(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> lis
         [asset],
     ):
         thickness = show(row["thickness_mm"], "thickness", system)
-        said.append(("reading to judge", f"{_at(row)}: {thickness} of {row['read_on']} is held for {row['held_for']}"))
+        held = f"{thickness} of {row['read_on']} is held {held_as(row['held_for'])}"
+        said.append(("reading to judge", f"{_at(row)}: {held}"))
     said += [
         ("recommendation", f"{row['recommendation']}, due {row['due_on'] or 'on no date'}")
         for row in asked(connection, _TO_DO, [asset])
@@ -233,11 +246,13 @@ def to_do(connection: duckdb.DuckDBPyConnection, asset: str, system: str) -> lis
             when = "overdue" if row["is_overdue"] else "due within a year"
             said.append((when, f"{_at(row)}: to be measured by {row['due_on']}, last on {row['read_on']}"))
     for row in asked(connection, _WORTH, [asset]):
-        gain = f"would gain {show(row['years'], 'duration', system)}" if row["years"] else "would change the verdict"
-        measure = (
-            "the distance to the weld" if row["measurement"] == "weld distance" else "one more reading, if thicker,"
-        )
-        said.append(("worth measuring", f"{_at(row)}: {measure} {gain}"))
+        gain = f"could gain {show(row['years'], 'duration', system)}" if row["years"] else "could change the verdict"
+        if row["measurement"] == "weld distance":
+            half = show(row["half_width_mm"], "length", system)
+            words = f"the distance to the weld {gain}, if the place is farther from it than {half}"
+        else:
+            words = f"one more reading {gain}, if it is thicker by the scatter of one reading"
+        said.append(("worth measuring", f"{_at(row)}: {words}"))
     return said
 
 
@@ -252,7 +267,7 @@ def open_recommendations(connection: duckdb.DuckDBPyConnection, asset: str) -> l
 
 
 def _at(row: Row) -> str:
-    return f"{row['component']} {row['location']}"
+    return in_place(row["component"], row["location"])
 
 
 def natural(name: str) -> list[tuple[int, int, str]]:
@@ -319,11 +334,11 @@ def _to_know(place: Row, why_not: str | None, system: str) -> list[str]:
     if place["verdict_turns_on_weld_distance"]:
         said.append("the verdict turns on the weld distance: measure it")
     elif place["weld_distance_worth"]:
-        said.append("measure the distance to the weld: it would move a date")
+        said.append("measure the distance to the weld: it could move a date")
     if why_not:
         said.append(why_not)
     if place["t_req_mm"] is None:
-        said.append(f"required thickness not known, so there is no value to stop at: missing is {place['missing']}")
+        said.append(f"required thickness not known, so there is no value to stop at; missing: {place['missing']}")
     return said
 
 

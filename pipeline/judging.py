@@ -7,6 +7,7 @@ for the same day. The rank is left out: it depends on the other assets, and chan
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -22,7 +23,8 @@ from pipeline.record import RECORD_NAME, VERDICTS, Decision, Entry, Record
 from pipeline.sheets import Intake
 from pipeline.sheets.entries import ENTRIES, Typed, check_entry, read_entries
 from pipeline.trial import Bench, put_facts, rows_of
-from pipeline.units import DISPLAY, show
+from pipeline.turnaround_dates import Turnaround
+from pipeline.units import DISPLAY, noun, show
 
 Row = dict[str, Any]
 
@@ -35,6 +37,14 @@ RATE_CHOICES = {
     "stated": "stated_rate_mm_per_year",
     "similar service": "similar_rate_mm_per_year",
     "named rate": "rate_selected_mm_per_year",
+}
+#: What a rate is called where people read it, other than its word on the sheets.
+RATE_WORDS = {"fit upper bound": "least squares, upper 95 % bound"}
+#: Why a reading is held, as it is said behind the word.
+HELD_AS = {
+    "growth": "for growth",
+    "likely mistake": "as a likely mistake",
+    "same-day conflict": "for a same-day conflict",
 }
 #: A whole survey may be held at once; each reading is worked twice, and nobody decides on more of them in one sitting.
 MOST_HELD = 12
@@ -53,6 +63,15 @@ class Standing:
     def place(self, component: str, location: str) -> Row | None:
         """Return one place, None where there is none of that name."""
         return next((row for row in self.places if (row["component"], row["location"]) == (component, location)), None)
+
+    def held_places(self) -> Counter[tuple[str, str]]:
+        """Return how many readings wait for a person at each place, by component and location."""
+        return Counter((row["component"], row["location"]) for row in self.readings if row["status"] == "held")
+
+    @property
+    def held(self) -> dict[str | None, int]:
+        """How many readings wait for a person, by component; under None those of the whole asset."""
+        return {None: self.asset["held_readings"]} | {row["component"]: row["held_readings"] for row in self.components}
 
 
 @dataclass(frozen=True)
@@ -76,7 +95,10 @@ class JudgedReading:
 
 @dataclass(frozen=True)
 class Moved:
-    """One date or state before and after, with the days between where both are dates."""
+    """One date or state before and after, with the days between where both are dates.
+
+    A state is told with the readings that are held, as on every page: held ones alone make it another.
+    """
 
     what: str
     component: str | None
@@ -88,7 +110,10 @@ class Moved:
 
 @dataclass(frozen=True)
 class Judgement:
-    """The asset without and with the rows on trial, and what they would change."""
+    """The asset without and with the rows on trial, and what they would change.
+
+    `turnaround` is the next one at the day both sides are worked for, None where none is on record.
+    """
 
     asset: str
     worked_on: date
@@ -99,11 +124,34 @@ class Judgement:
     not_measured: list[Row]
     moved: list[Moved]
     remarks: list[str] = field(default_factory=list)
+    turnaround: Turnaround | None = None
 
     @property
     def changes_nothing(self) -> bool:
-        """No state and no date would differ."""
-        return not self.moved
+        """No state, no date and no number of held readings would differ."""
+        return not self.moved and self.before.held == self.after.held
+
+    @property
+    def moves_a_date(self) -> bool:
+        """Some date would be another one, come or go."""
+        return any(isinstance(side, date) for one in self.moved for side in (one.before, one.after))
+
+    def measure_again(self, place: Row) -> str:
+        """Return by when a place is to be measured again, in words."""
+        if place["due_on"] is None:
+            return "—"
+        return f"{place['due_on'].isoformat()}{self._early(place['due_on'], place['state'])}"
+
+    def early_for_its_turnaround(self, moved: Moved) -> str:
+        """Return what is to be added to a due date that would be called due by the turnaround and lies before it
+        begins; empty for any other."""
+        due = next((row for row in self.after.due_dates if row["kind"] == moved.what), None)
+        return self._early(due["due_on"], due["state"]) if due and due["due_on"] else ""
+
+    def _early(self, due_on: date, state: str) -> str:
+        if state != "due by turnaround" or self.turnaround is None or due_on >= self.turnaround.start_on:
+            return ""
+        return f", before {self.turnaround.name} begins"
 
 
 @dataclass(frozen=True)
@@ -170,6 +218,7 @@ def judge(
     with desk_for(results, folder, asset) as desk:
         with desk.worked(typed, decisions) as trial:
             day, after, found, missed = trial.day, trial.standing(), trial.found(), trial.missed()
+            ahead = trial.turnaround()
         if desk.is_as_published and day == desk.published_on:
             before = Worked(results.cursor(), asset, day, [], Intake()).standing()
         else:
@@ -185,6 +234,7 @@ def judge(
         not_measured=missed,
         moved=_moved(before, after),
         remarks=list(dict.fromkeys(remarks)),
+        turnaround=ahead,
     )
 
 
@@ -202,7 +252,7 @@ def rate_options(
             day, stands = trial.day, trial.standing()
         today = stands.place(component, location)
         if today is None:
-            raise Problem(f"{asset} {component} {location}: there is no such place in these results")
+            raise Problem(f"{asset}: {in_place(component, location)}: there is no such place in these results")
         chosen = _choice_in_force(today)
         for choice, column in RATE_CHOICES.items():
             if choice == chosen:
@@ -278,11 +328,31 @@ def decision_on(reading: HeldReading, asset: str, verdict: str) -> Decision:
     return Decision(asset, reading.component, reading.location, reading.read_on, reading.thickness_mm, verdict)
 
 
+def in_place(component: str | None, location: str | None) -> str:
+    """Return a place in words; empty for the whole asset."""
+    return ", ".join(filter(None, (component, location and f"location {location}")))
+
+
+def held_in_words(judgement: Judgement) -> str:
+    """Return how many held readings the asset and its components would carry, in one sentence without its full stop;
+    empty where it is as many as today."""
+    before, after = judgement.before.held, judgement.after.held
+    changed: dict[int, list[str]] = {}
+    for component, count in after.items():
+        if count != before.get(component, 0):
+            changed.setdefault(count, []).append(component or judgement.asset)
+    return "; ".join(
+        f"{' and '.join(filter(None, (', '.join(names[:-1]), names[-1])))} would carry "
+        f"{noun(count, 'held reading') if count else 'no held reading'}"
+        for count, names in changed.items()
+    )
+
+
 def in_words(judgement: Judgement, system: str) -> list[str]:
     """Return what a person should know of the readings on trial, one sentence each, in a unit system."""
     said = []
     for reading in judgement.readings:
-        where = f"{reading.component} {reading.location}, {reading.read_on.isoformat()}"
+        where = f"{in_place(reading.component, reading.location)}, {reading.read_on.isoformat()}"
         thickness = show(reading.thickness_mm, "thickness", system)
         parts = [f"{where}: read as {thickness}"]
         if reading.change_mm is not None and reading.previous_on is not None:
@@ -302,8 +372,8 @@ def in_words(judgement: Judgement, system: str) -> list[str]:
         said.append("; ".join(parts) + ".")
     for miss in judgement.not_measured:
         said.append(
-            f"{miss['component'] or 'component not stated'} {miss['location']}, {miss['visited_on'].isoformat()}: not "
-            f"measured, {miss['reason']}."
+            f"{in_place(miss['component'] or 'component not stated', miss['location'])}, "
+            f"{miss['visited_on'].isoformat()}: not measured, {miss['reason']}."
         )
     return said
 
@@ -313,12 +383,17 @@ def _become(reading: JudgedReading) -> str:
         case "used":
             return "it would count"
         case "held":
-            return f"it would be held for {reading.held_for} until a person accepts or rejects it"
+            return f"it would be held {held_as(reading.held_for)} until a person accepts or rejects it"
         case "superseded":
             return "another reading of the same day would count in its place"
         case "before epoch":
             return "it belongs to the history before an event and would not count"
     return f"it would be {reading.status}"
+
+
+def held_as(held_for: str | None) -> str:
+    """Return why a reading is held, as it is said behind the word."""
+    return HELD_AS.get(held_for or "", f"for {held_for or 'a reason not on record'}")
 
 
 # ---- the facts of a trial -------------------------------------------------------------------------------------------
@@ -415,6 +490,16 @@ class Worked:
         )
         return [row for row in rows if row["cell"] in self.cells]
 
+    def turnaround(self) -> Turnaround | None:
+        """Return the next turnaround at the day of the trial, None where none is on record."""
+        # Asked of this very connection: another one does not see what the trial has not committed.
+        rows = rows_of(
+            self.connection,
+            "SELECT turnaround_no, name, coalesce(start_on, end_on) AS start_on, end_on FROM step.turnaround "
+            "WHERE turnaround_no = 1",
+        )
+        return Turnaround(*rows[0].values()) if rows else None
+
     def missed(self) -> list[Row]:
         """Return the visits without a reading of the rows on trial."""
         rows = self._rows("FROM step.miss WHERE asset = ? AND file = ? ORDER BY record", ENTRIES)
@@ -473,8 +558,9 @@ def _judged(reading: Row, would: Standing) -> JudgedReading:
 def _moved(before: Standing, after: Standing) -> list[Moved]:
     """Return every state and date that differs: the asset's first, then the kinds of due dates, then the places."""
     moved = []
-    if before.asset["state"] != after.asset["state"]:
-        moved.append(Moved("state", None, None, before.asset["state"], after.asset["state"], None))
+    was_state, state = (_stands(one.asset["state"], one.asset["held_readings"]) for one in (before, after))
+    if was_state != state:
+        moved.append(Moved("state", None, None, was_state, state, None))
     by_kind = [{row["kind"]: row for row in standing.due_dates} for standing in (before, after)]
     for kind in sorted(by_kind[0].keys() | by_kind[1].keys()):
         old, new = (rows.get(kind, {}) for rows in by_kind)
@@ -483,16 +569,23 @@ def _moved(before: Standing, after: Standing) -> list[Moved]:
     if before.asset["retirement_on"] != after.asset["retirement_on"]:
         moved.append(_date_moved("retirement", None, None, before.asset, after.asset, "retirement_on"))
     was = {(row["component"], row["location"]): row for row in before.places}
+    held_before, held = before.held_places(), after.held_places()
     for row in after.places:
         old = was.get((row["component"], row["location"]), {})
         where = (row["component"], row["location"])
-        if old.get("state") != row["state"]:
-            moved.append(Moved("state of the place", *where, old.get("state"), row["state"], None))
+        was_state, state = _stands(old.get("state"), held_before[where]), _stands(row["state"], held[where])
+        if was_state != state:
+            moved.append(Moved("state of the place", *where, was_state, state, None))
         if old.get("due_on") != row["due_on"]:
             moved.append(_date_moved("measure again by", *where, old, row, "due_on"))
         if old.get("retirement_on") != row["retirement_on"]:
             moved.append(_date_moved("retirement of the place", *where, old, row, "retirement_on"))
     return moved
+
+
+def _stands(state: str | None, held: int) -> str | None:
+    """Return a state with the readings that are held: with one of them nothing is plainly in date."""
+    return f"{state}, {held} held" if state is not None and held else state
 
 
 def _date_moved(what: str, component: str | None, location: str | None, old: Row, new: Row, column: str) -> Moved:

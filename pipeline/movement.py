@@ -18,8 +18,10 @@ from typing import Any
 import duckdb
 import pandas as pd
 
+from pipeline.judging import RATE_WORDS
 from pipeline.reading import asked
 from pipeline.turnaround_dates import Row, frame
+from pipeline.units import noun
 
 #: Ways a due date may have moved, in the order in which they are told.
 WAYS = (
@@ -55,11 +57,13 @@ class Movement:
     @property
     def sentence(self) -> str:
         """Say the two counts with everything that changed one into the other."""
-        gone = ", ".join(f"{count} {way}" for way, count in self.left.items()) or "none"
+        ways = ", ".join(f"{count} {way}" for way, count in self.left.items())
+        gone = f"{sum(self.left.values())} left the list: {ways}" if ways else "None left the list"
+        redated = int((self.dates["how"] == "re-dated").sum())
+        moved = f"{noun(redated, 'date')}, overdue or not," if redated else "No date"
         return (
             f"Overdue due dates: {self.overdue_before} as of {self.before_on}, {self.overdue_now} as of {self.now_on}. "
-            f"Left the list: {gone}. Came onto it: {self.new_overdue}. "
-            f"Re-dated without being done, overdue or not: {int((self.dates['how'] == 're-dated').sum())}."
+            f"{gone}. {self.new_overdue or 'None'} came onto it. {moved} moved without an inspection, reading or test."
         )
 
 
@@ -255,7 +259,7 @@ def _why_overdue(then: Row, now: Row, old: _Version, new: _Version) -> str:
 def _why_redated(then: Row, now: Row, old: _Version, new: _Version) -> str:
     """Return what moved a date that was not met: its place, reading, rate, requirement, interval or anchor."""
     if now["due_on"] is None:
-        return f"missing is {now['due_missing'] or 'what sets it'}"
+        return f"missing: {now['due_missing'] or 'what sets it'}"
     if then["due_on"] is None:
         return "it could not be worked out before"
     if then["device"] != now["device"]:
@@ -267,9 +271,8 @@ def _why_redated(then: Row, now: Row, old: _Version, new: _Version) -> str:
         why.append(f"set by {now['component']}, location {now['location']} now")
     for each in dict.fromkeys((was_place, place)):
         why += _changes_at(old.places.get(each), new.places.get(each))
-    if then["cap_years"] != now["cap_years"] or (
-        then["kind"] in ("external", "relief device") and then["interval_years"] != now["interval_years"]
-    ):
+    own_interval = then["kind"] in ("external", "corroded area", "relief device")
+    if then["cap_years"] != now["cap_years"] or (own_interval and then["interval_years"] != now["interval_years"]):
         why.append("another interval")
     if then["anchor_on"] != now["anchor_on"]:
         why.append(f"counted from {now['anchor_on']} ({now['anchor']})")
@@ -287,7 +290,7 @@ def _changes_at(was: Row | None, now: Row | None) -> list[str]:
         by = now["rate_chosen_by"]
         found.append(f"rate at {at} chosen by {by}" if by else f"choice of the rate at {at} no longer counts")
     elif was["rate_from"] != now["rate_from"]:
-        found.append(f"rate at {at} is {now['rate_from']} now, was {was['rate_from']}")
+        found.append(f"rate at {at} is {_rate(now)} now, was {_rate(was)}")
     elif was["rate_mm_per_year"] != now["rate_mm_per_year"] and not found:
         found.append(f"another rate at {at}")
     if was["weld_region"] != now["weld_region"]:
@@ -295,6 +298,10 @@ def _changes_at(was: Row | None, now: Row | None) -> list[str]:
     elif was["t_req_mm"] != now["t_req_mm"]:
         found.append(f"another required thickness at {at}")
     return found
+
+
+def _rate(place: Row) -> str:
+    return RATE_WORDS.get(place["rate_from"], str(place["rate_from"] or "unknown"))
 
 
 def _assets_moved(old: _Version, new: _Version) -> list[Row]:

@@ -153,8 +153,8 @@ _ROWS = (
     ("t_e_hi", "expected_highest_mm", "t_{e,high}", "mm", "thickness", "highest reading to be expected"),
     ("t_call", "call_below_mm", "t_{call}", "mm", "thickness", "thickness below which to call the engineer"),
     # rates
-    ("days", "days_between", "n_{days}", "day", "days", "days between two readings"),
-    ("years", "years_between", r"\Delta y", "year", "duration", "years between two readings"),
+    ("days", "days_between", "n_{days}", "day", "days", "days between two dates"),
+    ("years", "years_between", r"\Delta y", "year", "duration", "time between two dates"),
     ("y_d", "days_per_year", "y_{d}", "day/year", "calendar", "length of a year"),
     ("LT", "rate_lt_mm_per_year", "LT", "mm/year", "rate", "long-term corrosion rate"),
     ("ST", "rate_st_mm_per_year", "ST", "mm/year", "rate", "short-term corrosion rate"),
@@ -200,7 +200,7 @@ _ROWS = (
     ("short", "short_life_cap_years", "I_{short}", "year", "duration", "longest interval under four years of life"),
     ("cap_op", "cap_in_operation_years", "I_{max,op}", "year", "duration", "longest interval in operating years"),
     ("f_op", "operating_fraction", "f", "-", "ratio", "fraction of the time in operation"),
-    ("guard", "day_guard", "g", "day", "calendar", "guard against the last binary digit"),
+    ("guard", "day_guard", "g", "day", "calendar", "allowance for rounding"),
     ("n_days", "whole_days", "n", "day", "days", "whole days, rounded down"),
     # corroded areas and pits
     ("L_a", "averaging_length_mm", "L_{a}", "mm", "length", "length over which readings may be averaged"),

@@ -6,6 +6,7 @@ stays missing. Frames keep the column names of the results until `in_display_uni
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -132,12 +133,42 @@ def components(connection: duckdb.DuckDBPyConnection, asset: str) -> pd.DataFram
 
 
 def places(connection: duckdb.DuckDBPyConnection, asset: str, component: str) -> pd.DataFrame:
-    """Return the locations of a component."""
-    return _frame(
+    """Return the locations of a component in the order of their tags, each with its readings held (`held_readings`)."""
+    found = _frame(
         connection,
-        "SELECT * FROM result.location WHERE asset = ? AND component = ? ORDER BY location",
-        [asset, component],
+        "SELECT place.*, coalesce(held.readings, 0) AS held_readings FROM result.location AS place LEFT JOIN ("
+        "SELECT location, count(*) AS readings FROM result.reading WHERE asset = $asset AND component = $component "
+        "AND status = 'held' GROUP BY location) AS held USING (location) "
+        "WHERE asset = $asset AND component = $component ORDER BY location",
+        {"asset": asset, "component": component},
     )
+    tags = found["location"].to_list()
+    return found.iloc[sorted(range(len(tags)), key=lambda row: natural(tags[row]))].reset_index(drop=True)
+
+
+def first_asked(connection: duckdb.DuckDBPyConnection, asset: str) -> dict[str, Row]:
+    """Return the place of an asset whose interval asks first, by the kind of date: internal, thickness.
+
+    Each with `component`, `location`, `read_on`, `interval_years` and `due_on`, the day on which that interval ends; a
+    kind without such a place is left out.
+    """
+    asks = (("internal", "internal_interval_years", "internal_due_on"), ("thickness", "interval_years", "due_on"))
+    found = asked(
+        connection,
+        " UNION ALL ".join(
+            f"(SELECT '{kind}' AS kind, component, location, read_on, {years} AS interval_years, {day} AS due_on "
+            f"FROM result.location WHERE asset = $asset AND {years} IS NOT NULL AND {day} IS NOT NULL "
+            f"ORDER BY {day}, component, location LIMIT 1)"
+            for kind, years, day in asks
+        ),
+        {"asset": asset},
+    )
+    return {row["kind"]: row for row in found}
+
+
+def natural(tag: str) -> list[int | str]:
+    """Return what tags are ordered by, so that 2 comes before 10."""
+    return [int(piece) if place % 2 else piece for place, piece in enumerate(re.split(r"([0-9]+)", tag))]
 
 
 def readings(connection: duckdb.DuckDBPyConnection, asset: str, component: str, location: str) -> pd.DataFrame:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from datetime import date
 from typing import Any
 
 import duckdb
@@ -19,9 +18,10 @@ from pipeline.audit.book import Book
 from pipeline.audit.cells import Sheet, Styled, headings
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
 from pipeline.scope_decision import with_decisions
-from pipeline.slip import WAY_WORDS, buying_time, slip
+from pipeline.slip import WAY_WORDS, Slip, buying_time, slip
 from pipeline.turnaround import GROUP_MEANINGS, GROUPS, Plan, plan
 from pipeline.turnaround_dates import KIND_WORDS, ON_STREAM_CONDITIONS, Turnaround
+from pipeline.units import noun
 
 TITLE = "Scope list"
 
@@ -52,6 +52,7 @@ _SLIP = (
     ("internal", "internal or on-stream", 11),
     ("external", "external", 10),
     ("thickness", "thickness", 10),
+    ("corroded area", "corroded area", 10),
     ("relief device", "relief device", 10),
     ("recommendation", "recommendation", 16),
     ("assets", "assets concerned", 11),
@@ -104,22 +105,32 @@ def scope_export(
     kept = io.BytesIO()
     with Book(kept, f"{TITLE} {first.name}", f"hoopline {build.program}") as book:
         writer = _Writer(book, footer, system)
-        _read_me(
-            writer, build, sorted_assets, found.latest_start_on, found.latest_start_shutdown_on, found.unsure_assets
-        )
+        _read_me(writer, build, sorted_assets, found)
         listed = with_decisions(sorted_assets.assets, decisions, first.name)
+        # A date stays a date; where there is none, the words say why.
+        dated = listed["latest_safe_on"].notna()
+        listed["latest_safe_on"] = listed["latest_safe_on"].astype(object).where(dated, listed["latest_safe"])
         writer.table("All assets", listed, _LIST, pinned="B4")
         for group in GROUPS:
             own = listed[listed["group"] == group]
             if len(own):
                 writer.table(group.capitalize(), own, [column for column in _LIST if column[0] != "group"], pinned="B4")
         writer.table("Decisions", decisions, _DECISIONS)
-        writer.table("If it moves", found.months, _SLIP)
+        writer.table(
+            "If it moves",
+            found.months,
+            _SLIP,
+            note=f"Further to what is so as planned: {noun(found.behind, 'due date')} before {first.name} begins, "
+            f"{noun(found.places_below, 'place')} below required now.",
+        )
         bought = buying_time(found, months)
         bought["kind_words"] = [KIND_WORDS[kind] for kind in bought["kind"]]
         bought["way_words"] = [WAY_WORDS[way] for way in bought["way"]]
         writer.table(
-            "What buys time", bought, _BROKEN, note=f"{first.name} {months} months later. Nothing is approved here."
+            "What buys time",
+            bought,
+            _BROKEN,
+            note=f"{first.name} {noun(months, 'month')} later. Nothing is approved here.",
         )
         _policies(writer, reading.policies(connection, system))
     return kept.getvalue()
@@ -129,9 +140,7 @@ def _read_me(
     writer: _Writer,
     build: reading.BuildStamp,
     sorted_assets: Plan,
-    latest: date | None,
-    latest_shutdown: date | None,
-    unsure: int,
+    found: Slip,
 ) -> None:
     far = sorted_assets.reach
     sheet = writer.sheet("Read me", (24, 12, 100), None, None)
@@ -143,9 +152,11 @@ def _read_me(
         ("turnaround", f"{far.first.name}, {far.first.start_on} to {far.first.end_on}"),
         ("to reach the end of", f"{far.second.name}, {far.second.start_on} to {far.second.end_on}"),
         ("long lead until", f"{far.beyond_on}: {far.beyond}"),
-        ("latest start that breaks nothing", latest or "no date breaks"),
-        ("the same for what needs the shutdown", latest_shutdown or "no date breaks"),
-        ("assets whose dates cannot be told", unsure),
+        ("due dates that lie before it as planned", found.behind),
+        ("places below required now", found.places_below),
+        ("latest start that breaks nothing more", found.latest_start_on or "no further date breaks"),
+        ("the same for what needs the shutdown", found.latest_start_shutdown_on or "no further date breaks"),
+        ("assets whose dates cannot be told", found.unsure_assets),
     ):
         sheet.append_wrapped([Styled(name, "wrapped"), Styled(value, "left")])
     sheet.append([])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.turnaround_dates import KIND_WORDS, ON_STREAM_CONDITIONS, Reach, Row
+from pipeline.turnaround_dates import KIND_WORDS, ON_STREAM_CONDITIONS, Reach, Row, set_by_in_words
 from pipeline.units import show
 
 
@@ -47,9 +47,37 @@ def _retiring(row: Row, far: Reach, system: str) -> str:
     )
 
 
+def _area(row: Row, system: str) -> str:
+    """Return what is left of a corroded area, on what day, and what it needs."""
+    left = {"average": "is its lowest average", "pits": "is left under its deepest pit"}[row["governed_by"]]
+    day = f" on {row['area_read_on']}" if row["area_read_on"] else ", undated"
+    return (
+        f"Corroded area {row['device']}: {show(row['area_mm'], 'thickness', system)} {left}{day}, "
+        f"{show(row['area_required_mm'], 'thickness', system)} required"
+    )
+
+
+def _area_below(row: Row, far: Reach, system: str) -> str:
+    return f"{_area(row, system)}: below required now{_more(row, 'corroded area', 'corroded areas')}."
+
+
+def _area_retiring(row: Row, far: Reach, system: str) -> str:
+    return (
+        f"{_area(row, system)}, reached on {row['safe_on']}, before {far.second.name} ends on {far.second.end_on}"
+        f"{_more(row, 'corroded area', 'corroded areas')}."
+    )
+
+
+def _area_long_lead(row: Row, far: Reach, system: str) -> str:
+    return (
+        f"{_area(row, system)}, reached on {row['safe_on']}, after {far.second.name} and within {_beyond(far)}"
+        f"{_more(row, 'corroded area', 'corroded areas')}: a repair is to be studied now."
+    )
+
+
 def _lacking(row: Row, far: Reach, system: str) -> str:
     where = row["component"] if row["alike"] == 1 else f"{row['alike']} components, {row['component']} among them"
-    return f"{where}: missing is {row['missing']}. No date of the asset is sure before that is known."
+    return f"Missing for {where}: {row['missing']}. No date of the asset is sure before that is known."
 
 
 def _unlisted(row: Row, far: Reach, system: str) -> str:
@@ -57,15 +85,15 @@ def _unlisted(row: Row, far: Reach, system: str) -> str:
 
 
 def _undated(row: Row, far: Reach, system: str) -> str:
-    return f"The {KIND_WORDS[row['kind']]} has no date: missing is {row['missing'] or 'what sets it'}."
+    return f"The {KIND_WORDS[row['kind']]} has no date. Missing: {row['missing'] or 'what sets it'}."
 
 
 def _unsure(row: Row, far: Reach, system: str) -> str:
-    return f"The date of the {KIND_WORDS[row['kind']]} is not sure: missing is {row['missing']}."
+    return f"The date of the {KIND_WORDS[row['kind']]} is not sure. Missing: {row['missing']}."
 
 
 def _due(row: Row, far: Reach, system: str) -> str:
-    return f"{_what_when(row)}{_before(row, far)} ({row['set_by']}{_where(row, system)})." + (
+    return f"{_what_when(row)}{_before(row, far)} ({set_by_in_words(row['set_by'])}{_where(row, system)})." + (
         " It can be met while the asset runs." if row["group"] == "on-stream" else ""
     )
 
@@ -77,7 +105,7 @@ def _internal_on_stream(row: Row, far: Reach, system: str) -> str:
         else "no measurable loss anywhere"
     )
     return (
-        f"{_what_when(row)}{_before(row, far)} ({row['set_by']}). Rates of "
+        f"{_what_when(row)}{_before(row, far)} ({set_by_in_words(row['set_by'])}). Rates of "
         f"{show(row['highest_rate'], 'rate', system)} or less and {life} allow it on-stream; still to be evidenced: "
         f"{ON_STREAM_CONDITIONS}."
     )
@@ -188,6 +216,8 @@ def _retired(row: Row, far: Reach, system: str) -> str:
 _REASONS = {
     "below required": _below,
     "retiring": _retiring,
+    "area below required": _area_below,
+    "area retiring": _area_retiring,
     "unlisted": _unlisted,
     "lacking": _lacking,
     "undated": _undated,
@@ -201,6 +231,7 @@ _REASONS = {
     "nominal": _nominal,
     "single": _single,
     "long lead": _long_lead,
+    "area long lead": _area_long_lead,
     "waiting": _waiting,
     "retired": _retired,
 }

@@ -29,8 +29,10 @@ class Slip:
     `first_broken` names the assets behind a month's step, `first_label` those of them that break for the first time.
     `latest_start_on` is the last day on which the turnaround may begin and break nothing, null where nothing would
     break; `latest_start_shutdown_on` the same for what needs the shutdown; `..._breaks` says what breaks the day after.
-    `behind` counts dates that lie before the
-    turnaround as planned, `unsure_assets` the assets whose dates cannot be told, which no count here can cover.
+    What is so as planned already no slip breaks, and no count of the months has it: `behind` dates lie before the
+    turnaround, `behind_shutdown` of them need the shutdown, `devices_behind` relief devices are past their interval
+    before it, and `places_below` places are below required now. `unsure_assets` counts the assets whose dates cannot be
+    told, which no count here can cover.
     """
 
     months: pd.DataFrame
@@ -40,10 +42,13 @@ class Slip:
     latest_start_breaks: str
     latest_start_shutdown_breaks: str
     behind: int
+    behind_shutdown: int
+    devices_behind: int
+    places_below: int
     unsure_assets: int
 
 
-KINDS = ("internal", "external", "thickness", "relief device", "recommendation")
+KINDS = ("internal", "external", "thickness", "corroded area", "relief device", "recommendation")
 
 # One row for each date that was to be met in the turnaround and falls before it once moved, with the month that breaks
 # it and what would buy time: a reading, an inspection while it runs, a deferral.
@@ -66,6 +71,13 @@ relied_on AS (
         retirement_earliest_on AS earliest_on
     FROM result.location
     WHERE state <> 'below required'
+        AND asset NOT IN (SELECT asset FROM result.asset WHERE status = 'retired')
+    UNION ALL BY NAME
+    SELECT
+        asset, 'required thickness' AS kind, retirement_on AS needed_on, component,
+        area || ' of ' || component AS device, false AS is_on_stream
+    FROM step.area_verdict
+    WHERE NOT is_below_required
         AND asset NOT IN (SELECT asset FROM result.asset WHERE status = 'retired')
     UNION ALL BY NAME
     SELECT
@@ -97,6 +109,7 @@ SELECT
     count(*) FILTER (breaks AND kind = 'internal') AS internal,
     count(*) FILTER (breaks AND kind = 'external') AS external,
     count(*) FILTER (breaks AND kind = 'thickness') AS thickness,
+    count(*) FILTER (breaks AND kind = 'corroded area') AS "corroded area",
     count(*) FILTER (breaks AND kind = 'relief device') AS "relief device",
     count(*) FILTER (breaks AND kind = 'recommendation') AS recommendation,
     count(*) FILTER (breaks AND kind = 'required thickness') AS retiring,
@@ -186,6 +199,14 @@ SELECT
     (SELECT arg_min({'asset': asset, 'kind': kind}, (needed_on, asset, kind)) FROM counted
      WHERE is_on_stream IS FALSE) AS first_broken_shutdown,
     (SELECT count(*) FROM due WHERE until_on < $start::DATE) AS behind,
+    (SELECT count(*) FROM dated_kind WHERE until_on < $start::DATE AND is_on_stream IS FALSE) AS behind_shutdown,
+    (SELECT count(*) FROM relied_on WHERE kind = 'device' AND needed_on < $start::DATE) AS devices_behind,
+    (SELECT count(*) FROM result.location
+     WHERE state = 'below required'
+         AND asset NOT IN (SELECT asset FROM result.asset WHERE status = 'retired'))
+    + (SELECT count(*) FROM step.area_verdict
+     WHERE is_below_required
+         AND asset NOT IN (SELECT asset FROM result.asset WHERE status = 'retired')) AS places_below,
     (SELECT count(DISTINCT asset) FROM (
         SELECT asset FROM due WHERE due_on IS NULL OR due_missing IS NOT NULL
         UNION SELECT asset FROM result.component WHERE missing IS NOT NULL
@@ -225,6 +246,9 @@ def slip(connection: duckdb.DuckDBPyConnection, first: Turnaround, second: Turna
         _first_of(latest["first_broken"]),
         _first_of(latest["first_broken_shutdown"]),
         latest["behind"],
+        latest["behind_shutdown"],
+        latest["devices_behind"],
+        latest["places_below"],
         latest["unsure_assets"],
     )
 
@@ -314,15 +338,16 @@ def _cheapest(row: Row, start_on: pd.Timestamp) -> str:
         return "reading"
     if row["is_on_stream"]:
         return "on-stream"
-    if row["may_be_deferred"]:
+    if row["may_be_deferred"] and row["kind"] != "corroded area":
         return "deferral"
-    if row["kind"] == "required thickness" or _is_known(row["location"]):
+    if row["kind"] in ("required thickness", "corroded area") or _is_known(row["location"]):
         return "repair"
     return "nothing"
 
 
 def _what_buys(row: Row, way: str) -> str:
-    place = f"{row['component']}, location {row['location']}"
+    is_place = _is_known(row["location"])
+    place = f"{row['component']}, location {row['location']}" if is_place else f"corroded area {row['device']}"
     match way:
         case "reading":
             where = f"{row['reading_component']}, location {row['reading_location']}"
@@ -342,6 +367,8 @@ def _what_buys(row: Row, way: str) -> str:
             before = row["deferrals_before"]
             used = {0: "none is on record for it", 1: "one was used before"}.get(before, f"{before} were used before")
             return f"A deferral to be approved before {_day(row['due_on'])}; {used}."
+        case "repair" if row["kind"] == "corroded area":
+            return f"Survey {place} again, or repair it: no deferral stands for a survey of the area."
         case "repair":
             return f"Repair, replace or rerate {place}: no reading or deferral reaches the moved turnaround."
     return "No reading, on-stream inspection or deferral on hand reaches the moved turnaround."

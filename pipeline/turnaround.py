@@ -44,7 +44,8 @@ class Plan:
     """Every asset sorted for a turnaround.
 
     `assets` has one row for each asset, the gravest first: group, reason, governing place with its numbers, latest
-    safe date, and the other groups it also belongs to. `claims` has every reason, also those behind `also`.
+    safe date (`latest_safe` has it in words, also where there is none), and the other groups it also belongs to.
+    `claims` has every reason, also those behind `also`.
     `counts` has every group, also the empty ones; they add up to all assets.
     """
 
@@ -103,6 +104,37 @@ retiring AS (
     FROM place
     WHERE retirement_on < $second_end::DATE AND NOT is_below
     QUALIFY row_number() OVER (PARTITION BY asset ORDER BY retirement_on, component, location) = 1
+),
+
+-- A corroded area is dealt with as a place is: its thickness is its lowest average, or what pits leave.
+area AS (
+    SELECT
+        asset, component, area || ' of ' || component AS device, governed_by, t_act_mm AS area_mm,
+        t_req_mm AS area_required_mm, read_on AS area_read_on, margin, is_below_required, retirement_on
+    FROM step.area_verdict
+),
+
+areas AS (
+    SELECT
+        asset, 1 AS group_no, 3 AS claim_no, 'area below required' AS claim, component, NULL::DATE AS safe_on, device,
+        governed_by, area_mm, area_required_mm, area_read_on, count(*) OVER (PARTITION BY asset) AS alike
+    FROM area
+    WHERE is_below_required
+    QUALIFY row_number() OVER (PARTITION BY asset ORDER BY margin NULLS LAST, device) = 1
+    UNION ALL BY NAME
+    SELECT
+        asset, 1 AS group_no, 4 AS claim_no, 'area retiring' AS claim, component, retirement_on AS safe_on, device,
+        governed_by, area_mm, area_required_mm, area_read_on, count(*) OVER (PARTITION BY asset) AS alike
+    FROM area
+    WHERE retirement_on < $second_end::DATE AND NOT is_below_required
+    QUALIFY row_number() OVER (PARTITION BY asset ORDER BY retirement_on, device) = 1
+    UNION ALL BY NAME
+    SELECT
+        asset, 6 AS group_no, 2 AS claim_no, 'area long lead' AS claim, component, retirement_on AS safe_on, device,
+        governed_by, area_mm, area_required_mm, area_read_on, count(*) OVER (PARTITION BY asset) AS alike
+    FROM area
+    WHERE retirement_on >= $second_end::DATE AND retirement_on < $beyond::DATE AND NOT is_below_required
+    QUALIFY row_number() OVER (PARTITION BY asset ORDER BY retirement_on, device) = 1
 ),
 
 lacking AS (
@@ -218,6 +250,7 @@ studied AS (
 claimed AS (
     SELECT * FROM below
     UNION ALL BY NAME FROM retiring
+    UNION ALL BY NAME FROM areas
     UNION ALL BY NAME FROM unknown
     UNION ALL BY NAME FROM pressing
     UNION ALL BY NAME FROM doubtful
@@ -249,7 +282,7 @@ sorted AS (
 
 SELECT
     sorted.asset, group_no, claim_no, claim, kind, alike, sorted.missing, sorted.state, sorted.due_on, deferred_until,
-    set_by, device,
+    set_by, device, governed_by, area_mm, area_required_mm, area_read_on,
     -- What rests on doubtful data keeps the date it has until the data are settled.
     CASE WHEN claim IN ('held', 'nominal', 'single') THEN next_date.date['on'] ELSE safe_on END AS safe_on,
     highest_rate, shortest_life, known.rank, known.status, known.status_since,
@@ -295,6 +328,7 @@ _ASSET_COLUMNS = (
     "remaining_life_years",
     "retirement_on",
     "latest_safe_on",
+    "latest_safe",
     "also",
     "status",
 )
@@ -320,6 +354,22 @@ def plan(connection: duckdb.DuckDBPyConnection, first: Turnaround, second: Turna
     return Plan(far, frame(assets, _ASSET_COLUMNS), frame(everything, columns), counts)
 
 
+#: What stands for a latest safe date by the claim that has none; where it is not known, nothing here says so.
+_NO_SAFE_DATE = {
+    "below required": "none: already below",
+    "area below required": "none: already below",
+    "waiting": "none: no date is due",
+    "retired": "none: retired",
+}
+
+
+def _latest_safe(claim: Row) -> str:
+    """Return the latest safe date of a claim in words; "unknown" where it is not known, never a blank."""
+    if claim["safe_on"] is not None:
+        return str(claim["safe_on"])
+    return _NO_SAFE_DATE.get(claim["claim"], "unknown")
+
+
 def _sorted_asset(claims: Sequence[Row]) -> Row:
     """Return the row of an asset from its claims, the gravest first."""
     first = claims[0]
@@ -327,5 +377,6 @@ def _sorted_asset(claims: Sequence[Row]) -> Row:
     return {
         **{name: first.get(name) for name in _ASSET_COLUMNS},
         "latest_safe_on": first["safe_on"],
+        "latest_safe": _latest_safe(first),
         "also": ", ".join(dict.fromkeys(others)) or None,
     }

@@ -19,10 +19,20 @@ KIND_WORDS = {
     "internal": "internal or on-stream inspection",
     "external": "external inspection",
     "thickness": "thickness survey",
+    "corroded area": "survey of a corroded area",
     "relief device": "relief device test",
     "recommendation": "recommendation",
     "required thickness": "required thickness",
 }
+
+#: What sets a due date, where the word of the results does not say it to a person.
+_SET_BY = {"date set with it": "date given when raised"}
+
+
+def set_by_in_words(set_by: str | None) -> str:
+    """Return what sets a due date, as it is said to people; empty where it is not known."""
+    return _SET_BY.get(set_by or "", set_by or "")
+
 
 #: What an on-stream inspection in place of an internal one still has to be shown to meet, besides rate and life.
 ON_STREAM_CONDITIONS = (

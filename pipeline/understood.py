@@ -27,6 +27,19 @@ _KIND_WORDS = {
     "survey, wide": "survey, one column for each date",
     "survey, long": "survey, one row for each reading",
 }
+#: Why cells were ignored, as the intake names it and as people say it behind one cell and behind several.
+_IGNORED_WORDS = {
+    "title": ("title", "titles"),
+    "header": ("heading", "headings"),
+    "repeated header": ("repeated heading", "repeated headings"),
+    "unit row": ("in a unit row", "in unit rows"),
+    "note": ("note", "notes"),
+    "total": ("total", "totals"),
+    "derived column": ("in a derived column", "in derived columns"),
+    "unknown column": ("in an unknown column", "in unknown columns"),
+    "not a table": ("outside any table", "outside any table"),
+    "field sheet row left blank": ("in a row of a field sheet left blank", "in rows of a field sheet left blank"),
+}
 #: Where a unit was stated, as the intake names it and as people say it.
 UNIT_SOURCES = {
     "header": "heading",
@@ -112,7 +125,7 @@ class ReadTable:
     @property
     def ignored_words(self) -> str:
         """Why cells were ignored, with their numbers; empty where none was."""
-        return ", ".join(f"{count:,} {reason}" for reason, count in self.ignored_reasons.items())
+        return ", ".join(f"{count:,} {_ignored(reason, count)}" for reason, count in self.ignored_reasons.items())
 
     @property
     def place(self) -> str:
@@ -139,6 +152,11 @@ class UnlistedTag:
     tag: str
     place: str
     same: tuple[str, ...]
+
+
+def _ignored(reason: str, count: int) -> str:
+    one, many = _IGNORED_WORDS.get(reason, (reason, reason))
+    return one if count == 1 else many
 
 
 # ---- tables and columns ---------------------------------------------------------------------------------------------

@@ -23,6 +23,8 @@ NOT_AN_APPROVAL = (
     "A trial, not an approval: nothing is written, and nothing tried here counts until its evidence is on record."
 )
 _NONE = "—"
+#: Due dates that an inspection on a day may come too late for.
+INSPECTED = ("internal", "external", "thickness", "corroded area")
 #: The tables from which both sides are read.
 _SHOWN = ("result.asset", "result.component", "result.location", "result.due_date", "result.concern")
 
@@ -230,7 +232,7 @@ def _inspection(connection: duckdb.DuckDBPyConnection, changes: Sequence[Change]
     after_due = [
         (row["kind"], row["due_on"], (on - row["due_on"]).days)
         for row in tried.due_dates
-        if row["kind"] in ("internal", "external", "thickness") and row["due_on"] is not None and row["due_on"] < on
+        if row["kind"] in INSPECTED and row["due_on"] is not None and row["due_on"] < on
     ]
     unknown = [f"{row['component']}, location {row['location']}" for row in twice if row["mawp_mpa"] is None]
     unread = [row["component"] for row in tried.components if row["places"] == 0]
@@ -514,6 +516,7 @@ _DUE_LABELS = {
     "internal": "internal or on-stream due",
     "external": "external due",
     "thickness": "thickness survey due",
+    "corroded area": "corroded area due",
     "relief device": "relief device due",
     "recommendation": "recommendation due",
 }

@@ -364,6 +364,55 @@ def test_a_later_survey_stands_in_place_of_an_earlier_one() -> None:
     assert SURVEYED_TWICE.one("step.area_verdict")["retirement_on"] == found[DAY]["retirement_on"] == date(2030, 7, 12)
 
 
+def due_of(found: Vessel) -> dict:
+    return found.one("result.due_date", "kind = 'corroded area'")
+
+
+def test_the_average_counts_for_a_due_date_as_the_thickness_of_a_place_does() -> None:
+    # Life 6.197 years, above four: half of it, floor(3.0985 x 365.25) = 1131 days after 2024-05-01 is 2027-06-06. No
+    # place loses anything: theirs is the cap, floor(10 x 365.25) = 3652 days, 2034-05-01.
+    due = due_of(SURVEYED_TWICE)
+    assert due["interval_years"] == pytest.approx((0.44 - T_REQ) / 0.005 / 2, rel=1e-9)
+    assert (due["anchor_on"], due["due_on"]) == (DAY, date(2027, 6, 6))
+    assert due["device"] == "A1 of Shell" and due["component"] == "Shell" and due["due_missing"] is None
+    assert SURVEYED_TWICE.one("result.due_date", "kind = 'thickness'")["due_on"] == date(2034, 5, 1)
+    # and the vessel reaches its required thickness when its area does
+    asset = SURVEYED_TWICE.one("result.asset")
+    assert asset["retirement_on"] == date(2030, 7, 12)
+    assert asset["remaining_life_years"] == pytest.approx((0.44 - T_REQ) / 0.005, rel=1e-9)
+    (said,) = SURVEYED_TWICE.rows("result.concern", "kind = 'corroded area'")
+    assert said["sentence"].startswith(
+        "Corroded area A1 of Shell is due on 2027-06-06 (interval from the last survey of the area)"
+    )
+
+
+def test_an_area_that_loses_nothing_is_measured_again_within_the_cap() -> None:
+    assert due_of(ENOUGH)["due_on"] == date(2034, 5, 1)
+    assert due_of(ENOUGH)["state"] == "in date"
+
+
+def test_an_area_below_required_is_due_at_once() -> None:
+    due = due_of(SCREENED)
+    assert (due["interval_years"], due["due_on"], due["state"]) == (0, DAY, "overdue")
+
+
+def test_an_area_without_a_date_or_a_rate_has_no_due_date_to_rely_on() -> None:
+    # The undated survey might ask for an earlier date than the dated one does.
+    due = due_of(UNDATED)
+    assert (due["due_on"], due["state"]) == (date(2034, 5, 1), "not assessable")
+    assert due["due_missing"] == "Shell: the date and the remaining life of corroded area A1"
+    due = due_of(NO_RATE_AT_ALL)  # A1 has a rate of its own, A2 and A3 have none
+    assert due["due_on"] == date(2027, 6, 6) and due["state"] == "not assessable"
+    assert due["due_missing"] == (
+        "Shell: the date and the remaining life of corroded area A2, Shell: the date and the remaining life of "
+        "corroded area A3"
+    )
+
+
+def test_pits_that_may_be_ignored_ask_for_no_date() -> None:
+    assert SHALLOW.rows("result.due_date", "kind = 'corroded area'") == []
+
+
 CHANGED = {
     event: vessel(
         line((0.3, 0.3, 0.3)),
@@ -842,10 +891,10 @@ def test_an_area_that_has_no_life_is_not_said_to_have_one_without_end() -> None:
         assert "The area is below the required thickness: no life is left, whatever the rate." in said
         assert without_end not in said
     said = remarks_on(LACKING, "Shell", "A2")
-    assert "The area has no life: missing is allowable stress." in said and without_end not in said
+    assert "The area has no life; missing: allowable stress." in said and without_end not in said
     nowhere = "Boot stands on no component sheet: no thickness can be required of it."
     assert nowhere in remarks_on(LACKING, "Boot", "A1")
-    assert "The area has no life: missing is the date of the survey." in remarks_on(UNDATED, "Shell", "A1")
+    assert "The area has no life; missing: the date of the survey." in remarks_on(UNDATED, "Shell", "A1")
 
 
 def test_an_undated_survey_is_not_screened() -> None:
@@ -874,11 +923,20 @@ def test_an_area_whose_component_has_no_rate_lives_by_its_own() -> None:
     """0.46 to 0.44 in over 1461 days, 4 years: 0.005 in/year; without a second survey there is no rate at all."""
     told = explain_area(PLANT.results, NO_RATE_AT_ALL.tag, "Shell", "A1")
     ids = [link.id for link in told.links]
-    assert ids[-4:] == ["years_between", "short_term_rate", "rate_governing", "remaining_life"]
-    assert told.links[-2].value == pytest.approx(0.005 * 25.4, rel=1e-9) and told.faults == []
-    assert told.links[-1].value == pytest.approx((0.44 - T_REQ) / 0.005, rel=1e-9)
+    to_life, to_date = (
+        ["years_between", "short_term_rate", "rate_governing", "remaining_life"],
+        ["interval", "whole_days"],
+    )
+    assert ids[-6:] == [*to_life, *to_date]
+    assert told.links[-4].value == pytest.approx(0.005 * 25.4, rel=1e-9) and told.faults == []
+    assert told.links[-3].value == pytest.approx((0.44 - T_REQ) / 0.005, rel=1e-9)
+    # half of 6.197 years is 1131 whole days
+    assert told.links[-2].value == pytest.approx((0.44 - T_REQ) / 0.005 / 2, rel=1e-9) and told.links[-1].value == 1131
+    assert "Due 2027-06-06: 1131 days after 2024-05-01; no inspection moves it, only a new survey" in " ".join(
+        told.remarks
+    )
     assert "no life is left, whatever the rate" in remarks_on(NO_RATE_AT_ALL, "Shell", "A2")
-    assert "missing is a corrosion rate of the component" in remarks_on(NO_RATE_AT_ALL, "Shell", "A3")
+    assert "missing: a corrosion rate of the component" in remarks_on(NO_RATE_AT_ALL, "Shell", "A3")
 
 
 def test_pits_without_a_position_are_taken_together() -> None:
@@ -895,7 +953,7 @@ def test_pits_that_cannot_be_judged_are_not_counted_as_shallow() -> None:
     for area, lacks in (("P1", "the width of the pit in G2"), ("P2", "the depth of the pit in H3")):
         said = remarks_on(LACKING, "Shell", area)
         assert "Of 1 pit it is not known how many are deeper than the allowance." in said
-        assert f"Whether the pits may be ignored is not known: missing is allowable stress, {lacks}." in said
+        assert f"Whether the pits may be ignored is not known; missing: allowable stress, {lacks}." in said
         told = explain_area(PLANT.results, LACKING.tag, "Shell", area)
         assert told.as_text()[1] == "survey of 2024-05-01: not judged"
 

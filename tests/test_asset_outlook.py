@@ -85,6 +85,134 @@ def test_every_place_is_marked_once_and_names_are_text(results: duckdb.DuckDBPyC
     assert picture.count("<circle") == 1
 
 
+PART_ROW = ("Asset", "Component", "Kind", "Inside diameter (in)", "Length (in)", "Nominal thickness (in)",
+            "Allowable stress (psi)", "Joint efficiency", "Half apex angle (deg)")  # fmt: skip
+
+
+def wall(
+    tag: str, name: str, kind: str, diameter: float, length: float | None = None, angle: float | None = None
+) -> list:
+    return [tag, name, kind, diameter, length, 0.75, 20000, 1.0, angle]
+
+
+@pytest.fixture(scope="module")
+def shapes(tmp_path_factory: pytest.TempPathFactory) -> duckdb.DuckDBPyConnection:
+    """Vessels whose parts stand in the order of the register, or tell none; S-1 has a reading in millimetres."""
+    folder: Path = tmp_path_factory.mktemp("shapes") / "plant"
+    write_plant(
+        folder,
+        assets=[[tag, "Naphtha", "A", date(2010, 1, 1), 200, None, "P"] for tag in ("C-1", "C-2", "C-3", "E-1", "S-1")],
+        # From the bottom up, and tags that sort otherwise.
+        parts=[
+            PART_ROW,
+            wall("C-1", "Bottom head", "2:1 head", 90),
+            wall("C-1", "Wide 2", "shell", 90, 120),
+            wall("C-1", "Wide 1", "shell", 90, 120),
+            wall("C-1", "Reducer", "cone", 90, angle=30),
+            wall("C-1", "Narrow", "shell", 60, 100),
+            wall("C-1", "Top head", "2:1 head", 60),
+            # The cone stands first and its wide end meets the shell below it; the register does not say from where on.
+            wall("C-2", "Cone", "cone", 60, 40),
+            wall("C-2", "Lower shell", "shell", 60, 100),
+            # Between two shells of one diameter a cone has no narrow end the register knows.
+            wall("C-3", "Shell 1", "shell", 60, 100),
+            wall("C-3", "Cone", "cone", 60, 40),
+            wall("C-3", "Shell 2", "shell", 60, 100),
+            # A head between two shells: the rows are in no order along the vessel.
+            wall("E-1", "Shell", "shell", 40, 100),
+            wall("E-1", "Rear head", "2:1 head", 40),
+            wall("E-1", "Channel", "shell", 40, 30),
+            wall("S-1", "Shell", "shell", 40, 100),
+        ],
+        readings=[
+            *[["S-1", "Shell", place, day, t] for place in ("1", "10", "2")
+              for day, t in ((date(2010, 1, 1), 0.75), (date(2020, 1, 1), 0.70), (date(2025, 1, 1), 0.68))],
+            ["S-1", "Shell", "2", date(2025, 6, 1), 17.2],
+        ],
+    )  # fmt: skip
+    build(folder, as_of=AS_OF)
+    return duckdb.connect(str((folder / "results.duckdb").resolve()), read_only=True)
+
+
+def ends(connection: duckdb.DuckDBPyConnection, tag: str) -> list[tuple[str, float, float, float]]:
+    """Return each part from the top or left on: its name, its diameters at either end, and its length, in inches."""
+    return [
+        (outline.component, *(round(value / 25.4, 4) for value in (2 * outline.points[0][1], 2 * outline.points[1][1],
+         outline.points[1][0] - outline.points[0][0])))
+        for outline in drawing(connection, tag, "us").outlines
+        if outline.words in ("cylinder", "cone")
+    ]  # fmt: skip
+
+
+def test_parts_stand_in_the_order_of_the_register_and_a_cone_meets_both_neighbours(
+    shapes: duckdb.DuckDBPyConnection,
+) -> None:
+    made = drawing(shapes, "C-1", "us")
+    names = [outline.component for outline in made.outlines]
+    assert made.upright and names == ["Top head", "Narrow", "Reducer", "Wide 1", "Wide 2", "Bottom head"]
+    # (90 - 60) in / 2 / tan 30 deg = 25.9808 in
+    assert ends(shapes, "C-1")[1] == ("Reducer", 60, 90, 25.9808)
+    said = " ".join(made.remarks)
+    assert "Parts stand in the order of the register's rows, from the bottom." in said
+    assert "Length from the half apex angle: Reducer." in said
+    assert "Length not on the register" not in said
+
+
+def test_where_rows_do_not_tell_an_end_the_order_is_taken_from_the_bottom(shapes: duckdb.DuckDBPyConnection) -> None:
+    made = drawing(shapes, "C-2", "us")
+    assert ends(shapes, "C-2") == [("Lower shell", 60, 60, 100), ("Cone", 60, 30, 40)]
+    said = " ".join(made.remarks)
+    assert "Parts stand in the order of the register's rows, taken to run from the bottom." in said
+    assert "Narrow end not on the register, drawn as half the diameter: Cone." in said
+
+
+def test_a_cone_between_equal_shells_has_a_narrow_end_nobody_knows(shapes: duckdb.DuckDBPyConnection) -> None:
+    assert ends(shapes, "C-3")[1] == ("Cone", 60, 30, 40)
+    assert "drawn as half the diameter: Cone." in " ".join(drawing(shapes, "C-3", "us").remarks)
+
+
+def test_rows_with_a_head_between_two_shells_tell_no_order(shapes: duckdb.DuckDBPyConnection) -> None:
+    made = drawing(shapes, "E-1", "us")
+    assert [outline.component for outline in made.outlines] == ["Channel", "Shell", "Rear head"]
+    assert "Order along the vessel not on record: parts stand in the order of their names." in made.remarks
+
+
+def test_a_place_with_a_held_reading_is_never_plainly_in_date(shapes: duckdb.DuckDBPyConnection) -> None:
+    made = drawing(shapes, "S-1", "us")
+    held = {mark.location: mark.held for mark in made.marks}
+    assert held == {"1": 0, "2": 1, "10": 0} and list(held) == ["1", "2", "10"]
+    assert {mark.location: mark.label for mark in made.marks} == {"1": "1", "2": "2 (1 held)", "10": "10"}
+    assert "location 2: in date, 1 held, 0.6800 in left" in next(mark.words for mark in made.marks if mark.held)
+    written = ["".join(node.itertext()) for node in ElementTree.fromstring(svg(made, SYMBOLS, "#000")).iter()]
+    assert "○ Shell (1 held)" in written and "2 (1 held)" in written and "10" in written
+    places = reading.places(shapes, "S-1", "Shell")
+    assert dict(zip(places["location"], places["held_readings"], strict=True)) == held
+    assert list(places["location"]) == ["1", "2", "10"]
+
+
+@pytest.mark.parametrize(
+    ("tags", "ordered"),
+    [
+        (["J10", "J2", "J1"], ["J1", "J2", "J10"]),
+        (["10", "9", "A"], ["9", "10", "A"]),
+        (["TP-02 b", "TP-02", "TP-1"], ["TP-1", "TP-02", "TP-02 b"]),
+        (["m²", "m"], ["m", "m²"]),
+    ],
+)
+def test_tags_are_ordered_by_their_numbers(tags: list[str], ordered: list[str]) -> None:
+    assert sorted(tags, key=reading.natural) == ordered
+
+
+def test_the_place_that_asks_first_gives_the_date(results: duckdb.DuckDBPyConnection) -> None:
+    first = reading.first_asked(results, "D-1")
+    for kind, due_on in (("internal", "internal_due_on"), ("thickness", "due_on")):
+        rows = results.cursor().execute(f"SELECT min({due_on}) FROM result.location WHERE asset = 'D-1'").fetchone()
+        place = reading.place(results, "D-1", first[kind]["component"], first[kind]["location"])
+        assert rows is not None and place is not None
+        assert rows[0] == first[kind]["due_on"] == place[due_on] and first[kind]["read_on"] == place["read_on"]
+    assert reading.first_asked(results, "D-9") == {}
+
+
 def test_a_vessel_without_dimensions_has_no_sketch(tmp_path: Path) -> None:
     folder = write_plant(tmp_path / "p", assets=[["V-9", "Gas", "A", date(2010, 1, 1), 100, None, "P"]])
     build(folder, as_of=AS_OF)

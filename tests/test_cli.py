@@ -290,13 +290,13 @@ def test_an_unknown_kind_makes_the_component_not_assessable(lacking: Path, capsy
     assert "torispherical head" in reason  # the accepted kinds are named
     out = said(capsys, "explain", "V-1", "--database", str(lacking / "results.duckdb"))[1]
     assert out.startswith("V-1: not assessable")
-    assert "Shell: missing is component kind" in out
+    assert "Shell, missing: component kind" in out
 
 
 def test_zero_stress_makes_the_component_not_assessable(lacking: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert [(line[0], line[3], line[4]) for line in ledger(lacking)[1:]] == [("set aside", "F3", "0")]
     out = said(capsys, "explain", "V-2", "--database", str(lacking / "results.duckdb"))[1]
-    assert "Shell: missing is allowable stress" in out
+    assert "Shell, missing: allowable stress" in out
 
 
 def test_a_file_that_has_gone_missing_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -358,7 +358,7 @@ def test_check_says_how_every_sheet_was_understood(tmp_path: Path, capsys: pytes
     understood, _, rest = out.partition("\n\n")
     assert (
         "survey 2026.xlsx, s: survey, one row for each reading, heading in row 1; 18 cells: 9 used, 1 set aside, "
-        "8 ignored (6 header, 2 unknown column).\n"
+        "8 ignored (6 headings, 2 in unknown columns).\n"
         "  A1 “Asset” asset; B1 “Component” component; C1 “Location” location; D1 “Date” date; "
         "E1 “Thickness (in)” thickness, in (heading); F1 “Weather” not known: not read\n"
     ) in understood

@@ -11,11 +11,14 @@ from pipeline.cautions import CAUTION
 from pipeline.cli import main
 from pipeline.comparison import Cause, Change, Comparison, Side, compare
 from pipeline.comparison_causes import FileChange
+from pipeline.comparison_values import values
 from pipeline.entering import enter
 from pipeline.errors import Problem
 from pipeline.folder import read_folder
 from pipeline.people import Identity
+from pipeline.publishing import open_results
 from pipeline.record import Record
+from pipeline.run import build
 from pipeline.sheets.entries import Typed
 from tests.plants import write_plant, write_workbook
 from tests.test_replay import moment
@@ -134,6 +137,26 @@ def test_the_text_says_all_of_it_and_the_table_too(found: Comparison) -> None:
     frame = found.as_frame()
     assert list(frame.columns) == ["asset", "component", "what", "before", "after", "because"]
     assert len(frame) == len(found.changes)
+
+
+def test_a_component_with_a_held_reading_is_never_plainly_in_date(tmp_path: Path) -> None:
+    """0.70 in of 2020 and 0.85 in of 2024: far thicker than scatter explains, so the later one is held."""
+    readings = [["V-1", "Shell", "1", date(year, 6, 1), t] for year, t in ((2015, 0.75), (2020, 0.7), (2024, 0.85))]
+    folder = write_plant(
+        tmp_path / "plant",
+        assets=[["V-1", "Naphtha", "A", date(2015, 6, 1), 200, 60, "P. Example"]],
+        components=[["V-1", "Shell", "shell", 0.75, 0.125, 20000, 0.85]],
+        readings=readings,
+    )
+    with open_results(build(folder, as_of=AS_OF).database) as connection:
+        found = values(connection, "us")
+    for component in ("", "Shell"):
+        assert found["V-1", component, "state"].words.endswith(", 1 held")
+
+
+def test_one_day_is_one_day() -> None:
+    sides = (Side(AS_OF, moment()), Side(date(2026, 1, 2), moment()))
+    assert Comparison(*sides, [], [], [], [], "", [], 0).between == ["time: 1 day"]
 
 
 def test_a_day_against_itself_has_no_change(

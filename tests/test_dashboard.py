@@ -104,6 +104,61 @@ def test_the_fleet_page_ranks_every_asset_in_the_published_order(
     assert f"{first['asset']}: {first['reason']}." in words_of(app)
 
 
+def test_the_retirement_date_stands_beside_the_due_date(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    """What falls off the right edge of a window is the count of days; a narrow one has both dates of each asset."""
+    app = opened()
+    order = list(app.dataframe[0].value)
+    assert order[order.index("due_on") :][:4] == ["due_on", "due_kind_shown", "retirement_on", "days_to_due"]
+    rows = asked(results, "SELECT asset, state, due_on, retirement_on FROM result.asset ORDER BY rank LIMIT 15")
+    assert {"below required", "not assessable"} <= {row["state"] for row in rows}
+    links = [link.proto.label.replace("\\", "").replace("\u2060", "") for link in app.get("page_link")]
+    for row, label in zip(rows, links, strict=False):
+        due, retirement = (wording.said(row[name]) for name in ("due_on", "retirement_on"))
+        latest = " at the latest" if row["state"] == "not assessable" and due != wording.DASH else ""
+        assert str(row["asset"]) in label
+        assert label.endswith(f"Due date {due}{latest}, retirement date {retirement}.")
+    assert len(links) >= len(rows)
+
+
+def test_an_assigned_asset_says_of_its_date_what_it_is(opened: Opener) -> None:
+    """D-204's date has passed, V-108's may be earlier because something is missing, others stand."""
+    person = "Ines Vardalen"
+    app = opened("my_assets", whose=person)
+    rows = app.dataframe[0].value.set_index("asset")
+    assert rows.loc["D-204", "kind_shown"].endswith(", was due")
+    assert rows.loc["V-108", "kind_shown"].endswith(", at the latest")
+    plain = rows[~rows["kind_shown"].str.endswith((", was due", ", at the latest"))]
+    assert len(plain) and (plain["due_on"].dropna().dt.date >= date(2026, 11, 1)).all()
+    words = words_of(app)
+    assert "Was due 2025-05-24, external" in words  # the asset at hand, and the narrow list
+    assert "Next due 2030-06-09 at the latest, external" in words
+    assert "overdue or due within a year" in words
+    assert "Shell 1, location 3: the distance to the weld could gain " in words
+    assert app.selectbox(key="asset at hand").label == "Asset at hand"
+
+
+def test_what_a_measurement_is_worth_is_said_with_its_if(opened: Opener) -> None:
+    app = opened("measuring")
+    tape, repeated = (frame.value for frame in app.dataframe[:2])
+    order = list(tape)
+    assert order.index("weld_region_half_width_mm") < order.index("verdict")
+    assert (tape["weld_region_half_width_mm"] >= 1.0).all()  # inches
+    past = repeated[repeated["due_else_said"] < "2026-11-01"]
+    assert len(past) and past["due_else_said"].str.endswith(", already overdue").all()
+    ahead = repeated.drop(past.index)
+    assert len(ahead) and not ahead["due_else_said"].str.contains("overdue").any()
+    words = words_of(app)
+    assert re.search(r"If farther from the weld than \d\.\d{3} in, it would no longer be below required; the ", words)
+    assert " date could be 2034-07-05 instead of 2026-04-16, " in words
+    assert re.search(r"If as much thinner, the place would be due on \d{4}-\d\d-\d\d, already overdue\.", words)
+
+
+def test_a_sentence_begins_with_a_capital_and_a_name_stays_as_it_is() -> None:
+    assert wording.begun("it is on no register of assets") == "It is on no register of assets"
+    assert wording.begun("n1, location 2: below") == "n1, location 2: below"
+    assert wording.begun("item 3: below") == "item 3: below"
+
+
 def test_the_fleet_page_counts_every_state_in_order_with_word_and_symbol(
     opened: Opener, results: duckdb.DuckDBPyConnection
 ) -> None:
@@ -200,9 +255,9 @@ def test_the_button_opens_the_asset_chosen_without_a_mouse(opened: Opener) -> No
 def test_the_first_sight_is_the_ranking_and_the_rest_follows(opened: Opener) -> None:
     app = opened()
     assert app.dataframe and "D-204: " in words_of(app)
-    assert not app.get("vega_lite_chart") and "follows …" in words_of(app)
+    assert not app.get("vega_lite_chart") and "lies ahead follow …" in words_of(app)
     app.run()
-    assert len(app.get("vega_lite_chart")) == 3 and "follows …" not in words_of(app)
+    assert len(app.get("vega_lite_chart")) == 3 and "follow …" not in words_of(app)
 
 
 def test_the_chart_of_due_dates_draws_every_due_date(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
@@ -402,7 +457,7 @@ def test_missing_numbers_are_dashes_or_words(opened: Opener) -> None:
     for frame in app.dataframe:
         assert frame.proto.placeholder == wording.DASH
     written = words_of(app)
-    assert "missing is a thickness reading" in written
+    assert "missing: a thickness reading" in written
     for wrong in (" nan", "None", "NaT", " inf"):
         assert wrong not in written
 
@@ -427,14 +482,14 @@ def test_the_unit_switch_changes_numbers_and_headings(opened: Opener, results: d
     written = words_of(app)
     for column in ("t_act_mm", "t_req_mm"):
         assert show(float(str(row[column])), "thickness", "si") in written
-    assert "Sentences were written by the build in the plant's units" in written
+    assert "Sentences stay in the plant's units (US customary; thickness in inches)." in written
     app.button_group(key="units").set_value("us").run()
     assert "units" not in app.query_params
 
 
 def test_units_in_the_address_hold_on_every_page(opened: Opener) -> None:
     app = opened(units="si")
-    assert "Sentences were written" in words_of(app)
+    assert "Sentences stay in the plant's units" in words_of(app)
     assert app.session_state["units"] == "si"
     assert opened(units="furlong").session_state["units"] == "us"
 

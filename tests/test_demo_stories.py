@@ -143,6 +143,7 @@ def _found(
         "average of the area": lambda: _area(told, "A1")["t_act_mm"],
         "required of the area": lambda: _area(told, "A1")["t_req_mm"],
         "remaining life of the area": lambda: _area(told, "A1")["remaining_life_years"],
+        "due date of the area": lambda: dues["corroded area"]["due_on"],
         "left under the deepest pit": lambda: _area(told, "P1")["pit_remaining_mm"],
         "last survey": lambda: place["read_on"],
         "thickness due, not later than": lambda: min(place["due_on"], row["value"]),

@@ -56,6 +56,22 @@ def test_every_assessable_component_has_the_links_a_person_asks_for(explanations
         assert told.place["no_measurable_loss"] or {"remaining_life", "interval", "whole_days"} <= ids
 
 
+def test_the_equation_beside_a_required_thickness_gives_it_or_says_what_governs(
+    explanations: list[Explanation],
+) -> None:
+    seen = set()
+    for told in explanations:
+        for answer in (*told.weld_answers, *told.basis_answers):
+            if answer.equation:
+                worked = re.search(r"= ([\d.]+ in) \[", answer.equation)
+                assert worked is not None, answer.equation
+                by_other = answer.equation.startswith("for internal pressure alone ")
+                assert by_other == answer.equation.endswith(" governs")
+                assert by_other or worked[1] == answer.t_req, (told.asset, told.component, answer)
+                seen.add(by_other)
+    assert seen == {False, True}
+
+
 def test_the_shown_numbers_give_the_shown_result(explanations: list[Explanation]) -> None:
     """A person with a pocket calculator gets what is shown: the substituted line is worked out from its own text."""
     for told in explanations[:: max(1, 7 // EVERY)]:

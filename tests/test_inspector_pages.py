@@ -172,6 +172,31 @@ def test_a_reading_is_judged_then_entered_then_in_new_results(opened: Opener, fo
     assert "below required" in words_of(app) and "not in the results yet" not in words_of(app)
 
 
+def test_a_reading_that_would_be_held_is_never_shown_as_no_change(opened: Opener, folder: Path) -> None:
+    """0.85 in is far thicker than 0.70 in: held, so no date moves, and the vessel is not plainly in date any more."""
+    app = opened("entering", asset="V-1")
+    write(app, "V-1", Readings_date="2025-12-01", Readings_thickness="0.85")
+    press(app, "Judge")
+    [info] = app.info
+    assert info.value.replace("\\", "") == "No date would change; V-1 and Shell would carry 1 held reading."
+    beside = app.dataframe[0].value
+    assert beside["where"].tolist() == ["Shell, location 1"] * 2
+    assert beside["state_shown"].tolist() == ["○ in date", "○ in date, 1 held"]
+    words = words_of(app)
+    assert "Shell, location 1, 2025-12-01: read as 0.8500 in" in words
+    assert "It would change from in date to in date, 1 held." in words
+    write(app, "V-1", Readings_reason="as the gauge said")
+    press(app, "Enter 1 row")
+    said = app.success[0].value.replace("\\", "")
+    assert "○ in date, 1 held; it was ○ in date." in said
+
+
+def test_rates_are_called_in_words_of_people(opened: Opener, folder: Path) -> None:
+    app = choose(opened("entering", asset="V-1"), "Rate")
+    assert "least squares, upper 95 % bound" in app.dataframe[0].value["choice"].tolist()
+    assert "other rate, as a number" in app.selectbox(key="entering V-1 Rate choice").options
+
+
 def test_several_pasted_lines_are_judged_and_entered_together(opened: Opener, folder: Path) -> None:
     app = opened("entering", asset="V-1")
     app.toggle(key="entering V-1 several").set_value(True).run()

@@ -16,6 +16,7 @@ from pipeline.errors import Problem
 from pipeline.judging import (
     Judgement,
     decision_on,
+    held_in_words,
     held_readings,
     in_words,
     judge,
@@ -127,8 +128,8 @@ def test_a_fast_loss_governs_and_moves_the_dates(results: duckdb.DuckDBPyConnect
         # +0.005 in = 0.127 mm is within the noise of 0.283 mm; +0.05 in = 1.27 mm is not.
         ("0.705", "used", None, "0.0050 in thicker than on 2025-06-01; it would count"),
         ("0.75", "held", "growth", "it would be held for growth until a person accepts or rejects it"),
-        ("7.0", "held", "likely mistake", "it would be held for likely mistake"),
-        ("17.7", "held", "likely mistake", "it would be held for likely mistake"),
+        ("7.0", "held", "likely mistake", "it would be held as a likely mistake"),
+        ("17.7", "held", "likely mistake", "it would be held as a likely mistake"),
         # below 9.145 785 mm = 0.360 070 in
         ("0.359", "used", None, "below the required 0.3601 in: stop and call the engineer"),
         ("17.7 mm", "used", None, "it would count"),
@@ -174,7 +175,61 @@ def test_several_readings_and_a_miss_are_judged_at_once(results: duckdb.DuckDBPy
     assert [(miss["location"], miss["reason"], miss["remark"]) for miss in found.not_measured] == [
         ("2", "no access", "scaffold down")
     ]
-    assert in_words(found, "us")[1] == "Shell 2, 2025-12-01: not measured, no access."
+    assert in_words(found, "us")[1] == "Shell, location 2, 2025-12-01: not measured, no access."
+
+
+def test_a_reading_that_would_be_held_changes_a_state_and_no_date(
+    results: duckdb.DuckDBPyConnection, folder: Path
+) -> None:
+    """Place 2 has one held reading; another at place 1 makes two of the asset and of its one component."""
+    found = tried(results, folder, reading("0.75"))
+    assert not found.changes_nothing and not found.moves_a_date
+    assert held_in_words(found) == "V-1 and Shell would carry 2 held readings"
+    told = {(one.what, one.location): (one.before, one.after) for one in found.moved}
+    asset = found.before.asset["state"]
+    place = found.before.place("Shell", "1")
+    assert place is not None
+    assert told == {
+        ("state", None): (f"{asset}, 1 held", f"{asset}, 2 held"),
+        ("state of the place", "1"): (place["state"], f"{place['state']}, 1 held"),
+    }
+    assert found.after.held_places() == {("Shell", "1"): 1, ("Shell", "2"): 1}
+
+
+def test_a_verdict_on_the_only_held_reading_leaves_none(results: duckdb.DuckDBPyConnection, folder: Path) -> None:
+    [one] = held_readings(results, folder, "V-1")
+    found = judge(results, folder, "V-1", decisions=[decision_on(one, "V-1", "reject")])
+    assert not found.changes_nothing and not found.moves_a_date
+    assert held_in_words(found) == "V-1 and Shell would carry no held reading"
+
+
+def test_readings_held_at_two_components_are_told_apart(demo_results: Path) -> None:
+    """D-204 holds none; one thicker reading at its East head, and two at its Shell 1."""
+    rows = [
+        reading_row("D-204", component, location, "us", on="2026-10-20", thickness="0.75")
+        for component, location in (("East head", "1"), ("Shell 1", "3"), ("Shell 1", "1"))
+    ]
+    with open_results(demo_results) as connection:
+        found = judge(connection, demo_results.parent, "D-204", rows)
+    assert [one.status for one in found.readings] == ["held"] * 3
+    assert held_in_words(found) == (
+        "D-204 would carry 3 held readings; East head would carry 1 held reading; Shell 1 would carry 2 held readings"
+    )
+
+
+def test_a_date_before_the_turnaround_it_is_called_due_by_says_so(demo_results: Path) -> None:
+    """East head 1 of D-204 at 0.43 in is to be read again by 2026-11-29: TA 2027 begins on 2027-03-08 only."""
+    with open_results(demo_results) as connection:
+        row = reading_row("D-204", "East head", "1", "us", on="2026-10-20", thickness="0.43")
+        found = judge(connection, demo_results.parent, "D-204", [row])
+    place, before = (side.place("East head", "1") for side in (found.after, found.before))
+    assert place is not None and before is not None
+    assert place["state"] == "due by turnaround"
+    assert found.measure_again(place) == f"{place['due_on']}, before TA 2027 begins"
+    assert found.measure_again(before) == f"{before['due_on']}"  # in date
+    later = {**place, "due_on": date(2027, 3, 8)}
+    assert found.measure_again(later) == "2027-03-08"  # the day it begins is not before it
+    assert found.measure_again({**place, "due_on": None}) == "—"
 
 
 @pytest.mark.parametrize(

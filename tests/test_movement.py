@@ -125,12 +125,13 @@ def test_the_overdue_count_is_explained_without_a_rest(moved: Movement) -> None:
 def test_a_falling_count_says_in_one_sentence_how_it_fell(moved: Movement) -> None:
     assert moved.sentence.startswith(
         "Overdue due dates: 5 as of 2020-06-01, 3 as of 2021-06-01. "
-        "Left the list: 1 done, 1 re-dated, 2 no longer due. Came onto it: 2. "
-        "Re-dated without being done, overdue or not: "
+        "4 left the list: 1 done, 1 re-dated, 2 no longer due. 2 came onto it. "
     )
     redated = int((moved.dates["how"] == "re-dated").sum())
     assert redated >= 3
-    assert moved.sentence.endswith(f"overdue or not: {redated}.")
+    assert moved.sentence.endswith(
+        f"2 came onto it. {redated} dates, overdue or not, moved without an inspection, reading or test."
+    )
 
 
 def test_counts_are_those_of_the_rows(moved: Movement) -> None:
@@ -144,6 +145,9 @@ def test_the_same_build_has_not_moved(demo_results: Path) -> None:
         same = movement(one, other)
     assert same.dates.empty and same.assets.empty
     assert same.overdue_before == same.overdue_now
+    assert same.sentence.endswith(
+        "None left the list. None came onto it. No date moved without an inspection, reading or test."
+    )
 
 
 def test_earlier_versions_are_those_of_this_name_and_before(tmp_path: Path) -> None:

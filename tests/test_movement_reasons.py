@@ -62,7 +62,7 @@ def moved(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Movement]:
         ("raised", "recommendation", "newly due", "a recommendation was raised"),
         ("closed", "recommendation", "no longer due", '"scan the boot" was closed'),
         ("taken off its list", "recommendation", "no longer due", '"scan the boot" is on no list any more'),
-        ("date lost", "external", "re-dated", "missing is an external inspection or the in-service date"),
+        ("date lost", "external", "re-dated", "missing: an external inspection or the in-service date"),
         ("date found", "external", "re-dated", "it could not be worked out before"),
         ("another device first", "relief device", "re-dated", "PSV-2 comes first now"),
         ("rate chosen", "thickness", "re-dated", "rate at Shell, location 1 chosen by R. Keel"),

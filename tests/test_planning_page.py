@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Callable
 from datetime import date
@@ -118,9 +119,31 @@ def test_the_slip_in_the_address_is_worked_out(opened: Opener, results: duckdb.D
     assert app.slider(key="slip").value == 12
     assert f'<div class="hoop-date">{found.latest_start_on}</div>' in words
     assert f'<div class="hoop-date">{row["broken"]}</div>' in words
+    assert "further due dates broken, 12 months later" in words and "latest start that breaks nothing more" in words
     broken = next(frame.value for frame in app.dataframe if "way_shown" in frame.value)
     assert len(broken) == (found.broken["breaks_at"] <= 12).sum()
     assert "Nothing is approved here" in words
+
+
+def test_no_card_of_the_slip_reads_as_safe(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    """Nothing further breaks where nothing moves, and each card says what is so already."""
+    first, second = turnarounds(results)
+    found = slip(results, first, second)
+    [(below,)] = results.execute("SELECT count(*) FROM result.location WHERE state = 'below required'").fetchall()
+    assert found.places_below == below > 0 and found.behind > 0
+    cards = [
+        re.sub(r"<[^>]+>", " ", card)
+        for card in "".join(element.proto.body for element in opened().get("html")).split('<div class="hoop-card')
+    ]
+    for label, already in (
+        ("latest start that breaks nothing more", f"{found.behind} already due before it begins as planned"),
+        ("the same for what needs the shutdown", f"{found.behind_shutdown} already due before it begins as planned"),
+        ("further due dates broken, 0 months later", f"{found.behind} already due before it begins as planned"),
+        ("further places at required thickness before it", f"{below} already below required"),
+        ("further relief devices past their interval", f"{found.devices_behind} already past it when it begins"),
+    ):
+        (card,) = [card for card in cards if label in card]
+        assert already in card, card
 
 
 def test_moving_the_slider_writes_the_address(opened: Opener) -> None:
@@ -143,6 +166,29 @@ def test_the_list_can_be_sorted_for_the_moved_dates(opened: Opener, results: duc
     assert list(listed(app)["group"]) == list(moved.assets["group"])
     assert list(moved.assets["group"]) != list(plan(results, first, second, "us").assets["group"])
     assert stated(app, "moved") == ["yes"]
+    words = words_of(app)
+    assert (
+        f"Tried: {first.name} moved by 18 months, from {first.start_on} to {first.moved(18).start_on}; "
+        f"{second.name} moves along, to {second.moved(18).start_on}." in words
+    )
+    assert f"{first.name} runs from" not in words
+    assert f"{first.name} runs from {first.start_on}" in words_of(opened(slip="18"))
+
+
+def test_a_last_turnaround_that_is_tried_later_takes_no_other_along(opened: Opener) -> None:
+    words = words_of(opened(turnaround="TA 2029", slip="1", moved="yes"))
+    assert "Tried: TA 2029 moved by 1 month, from 2029-10-01 to 2029-11-01. Every asset" in words
+
+
+def test_the_latest_safe_date_is_never_a_blank(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
+    first, second = turnarounds(results)
+    found = plan(results, first, second, "us").assets.set_index("asset")
+    app = opened()
+    shown = listed(app).set_index("asset")["latest_safe"]
+    assert shown["D-204"] == "none: already below" and shown["V-109"] == "unknown"
+    dated = found["latest_safe_on"].dropna()
+    assert len(dated) and (shown[dated.index] == dated.dt.strftime("%Y-%m-%d")).all()
+    assert "Latest safe date: none: already below." in words_of(app)  # the narrow form has it too
 
 
 def test_one_asset_tells_every_reason(opened: Opener, results: duckdb.DuckDBPyConnection) -> None:
@@ -224,7 +270,7 @@ def test_the_next_build_reads_the_entry_and_takes_it_once(opened: Opener, folder
 )
 def test_who_may_not_decide_is_told_so(opened: Opener, folder: Path, name: str, words: str) -> None:
     app = as_person(opened(folder=folder, vessel="V-1"), name)
-    assert words in words_of(app)
+    assert words in words_of(app) and "Decisions cannot be recorded under this name: " in words_of(app)
     assert not [button for button in app.button if button.label == "Record the decision"]
 
 
@@ -319,6 +365,6 @@ def test_the_fleet_page_says_what_moved(opened: Opener, tmp_path: Path) -> None:
     build(made, as_of=date(2026, 11, 1))
     app = opened(page="", folder=made).run()
     words = words_of(app)
-    assert "as of 2026-03-01" in words and "as of 2026-11-01. Left the list:" in words
+    assert "as of 2026-03-01" in words and re.search(r"as of 2026-11-01\. \d+ left the list: ", words)
     moved = next(frame.value for frame in app.dataframe if "how" in frame.value and "to_on" in frame.value)
     assert {"newly overdue", "done", "re-dated"} <= set(moved["how"])

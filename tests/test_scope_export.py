@@ -84,6 +84,23 @@ def test_numbers_have_their_unit_in_the_heading_and_dates_are_dates(
     assert sheet.cell(4, place).number_format == "0.0000"
 
 
+def test_where_there_is_no_latest_safe_date_the_list_says_why(book: openpyxl.Workbook) -> None:
+    safe = {row["asset"]: row["latest safe date"] for row in table(book, "All assets")}
+    assert (safe["D-204"], safe["V-109"]) == ("none: already below", "unknown")
+    assert all(isinstance(day, (datetime, str)) and day != "—" for day in safe.values())
+    assert isinstance(safe["V-407"], datetime)
+
+
+def test_the_first_sheet_says_what_no_slip_breaks_any_more(
+    book: openpyxl.Workbook, demo: duckdb.DuckDBPyConnection
+) -> None:
+    found = slip(demo, *turnarounds(demo)[:2])
+    facts = {line[0]: line[1] for line in book["Read me"].iter_rows(max_col=2, values_only=True)}
+    assert facts["due dates that lie before it as planned"] == found.behind > 0
+    assert facts["places below required now"] == found.places_below > 0
+    assert facts["latest start that breaks nothing more"].date() == found.latest_start_on
+
+
 def test_the_slip_table_is_the_slip(book: openpyxl.Workbook, demo: duckdb.DuckDBPyConnection) -> None:
     first, second = turnarounds(demo)
     months = slip(demo, first, second).months.to_dict("records")

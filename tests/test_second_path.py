@@ -55,6 +55,11 @@ ABSOLUTE = {
 }
 
 
+#: The second road knows places and no corroded areas (`test_area_rules` works those by hand): they have a due date of
+#: their own, and end a vessel's life earlier or not at all.
+OF_AREAS = ("retirement_on", "remaining_life_years")
+
+
 def ask(database: Path, text: str) -> list[Row]:
     with duckdb.connect(str(database), read_only=True) as connection:
         found = connection.execute(text)
@@ -82,10 +87,13 @@ def same(column: str, one: Any, other: Any) -> bool:
 def differences(database: Path, found: Recomputed) -> list[str]:
     """Say where the two roads differ, each with all that the result row holds."""
     said = []
+    with_areas = {row["asset"] for row in ask(database, "FROM result.due_date WHERE kind = 'corroded area'")}
     for table, (keys, attribute) in TABLES.items():
         ours: Mapping[Any, Row] = getattr(found, attribute)
         theirs = {}
         for row in ask(database, f"FROM result.{table}"):
+            if table == "due_date" and row["kind"] == "corroded area":
+                continue
             key = tuple(row[name] for name in keys)
             theirs[key if len(key) > 1 else key[0]] = row
         said += [f"{table} {key}: only on the second road" for key in ours.keys() - theirs.keys()]
@@ -95,6 +103,7 @@ def differences(database: Path, found: Recomputed) -> list[str]:
                 column: (theirs[key][column], value)
                 for column, value in ours[key].items()
                 if column in theirs[key] and not same(column, theirs[key][column], value)
+                if not (table == "asset" and key in with_areas and column in OF_AREAS and theirs[key][column] <= value)
             }
             if wrong:
                 lines = [

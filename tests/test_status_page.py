@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from datetime import date
+import re
+from datetime import date, timedelta
 from pathlib import Path
 
 import duckdb
@@ -100,6 +101,46 @@ def test_another_day_is_what_a_build_for_that_day_gives(app: AppTest, folder: Pa
         wanted = connection.execute("SELECT asset, state FROM result.asset ORDER BY rank").fetchall()
     table = app.dataframe[0].value
     assert [(row["asset"], row["state_shown"].split(" ", 1)[1]) for row in table.to_dict("records")] == wanted
+
+
+def test_state_date_and_reason_come_first(app: AppTest) -> None:
+    """What is in sight without scrolling: the page's own order, the audit workbook keeps its own."""
+    table = app.dataframe[0].value
+    assert list(table)[:7] == [
+        "rank", "asset", "state_shown", "due_on", "due_kind_shown", "reason", "construction_code",
+    ]  # fmt: skip
+    assert table["due_on"].notna().any() and table["reason"].notna().all()
+    narrow = "".join(element.proto.body for element in app.get("html"))
+    assert f"Due date {table['due_on'].dropna().iloc[0].date()}." in re.sub(r"</?span[^>]*>", "", narrow)
+
+
+def test_two_days_are_compared_with_what_each_change_is_because_of(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The external inspection of four years ago is due within five: overdue in ten years, by time alone."""
+    today = date.today()
+    plant = write_plant(
+        tmp_path / "plant",
+        assets=[["V-1", "Naphtha", "A", today - timedelta(days=3650), 200, 60, "P. Example"]],
+        components=[["V-1", "Shell", "shell", 0.9, 0.125, 20000, 0.85]],
+        readings=[["V-1", "Shell", "1", today - timedelta(days=days), t] for days, t in ((3650, 0.9), (1000, 0.88))],
+        inspections=[["V-1", "external", today - timedelta(days=1461), "fit"]],
+    )
+    build(plant, as_of=today)
+    monkeypatch.setenv("HOOPLINE_DATABASE", str(plant / "results.duckdb"))
+    monkeypatch.setenv("HOOPLINE_FOLDER", str(plant))
+    app = AppTest.from_file(APP, default_timeout=120).run().switch_page("views/audit.py").run()
+    app.date_input(key="compare from").set_value(today)
+    app.date_input(key="compare to").set_value(today + timedelta(days=3650)).run()
+    (button,) = [button for button in app.button if button.label == "Compare the two days"]
+    button.click().run()
+    assert not app.exception and not app.error
+    table = next(frame.value for frame in app.dataframe if "because" in frame.value)
+    row = table[(table["asset"] == "V-1") & (table["what"] == "external due date")].iloc[0]
+    assert row["before"].endswith(", in date") and row["after"].endswith(", overdue")
+    narrow = re.sub(r"</?span[^>]*>", "", "".join(element.proto.body for element in app.get("html")))
+    assert "V-1 · external due date" in narrow and f"Because of {row['because']}." in narrow
+    assert "None left the list." in narrow and "came onto it." in narrow
 
 
 def test_looking_at_another_day_changes_nothing(app: AppTest, folder: Path) -> None:

@@ -31,6 +31,7 @@ AS_OF = date(2020, 6, 1)
 LATE_EXTERNAL = date(2019, 6, 1)
 REGISTER = (*HEADINGS["register"], "Status", "Status since")
 RECOMMENDATIONS = ("Asset", "Recommendation", "Raised on", "Due")
+AREAS = ("Asset", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Thickness (mm)")
 SCOPE = ("Asset", "Turnaround name", "Decision on scope", "Reason", "Decided by", "Decided on")
 A = ("A", date(2021, 3, 1), date(2021, 4, 1))
 B = ("B", date(2024, 3, 1), date(2024, 4, 1))
@@ -47,6 +48,7 @@ def written(
     *,
     status: dict[str, tuple[str, date]] | None = None,
     recommendations: list[tuple] | None = None,
+    areas: list[tuple] | None = None,
     basis: str = "",
 ) -> Path:
     sheets: dict[str, list] = {name: [HEADINGS[name], *rows] for name, rows in plant.rows.items() if rows}
@@ -54,6 +56,8 @@ def written(
     sheets["register"] = [REGISTER, *register]
     if recommendations:
         sheets["to do"] = [RECOMMENDATIONS, *recommendations]
+    if areas:
+        sheets["areas"] = [AREAS, *areas]
     return write_plant(folder, basis=basis, **sheets)
 
 
@@ -136,6 +140,81 @@ def sorted_assets(results: duckdb.DuckDBPyConnection) -> Plan:
     return plan(results, known["A"], known["B"], "si")
 
 
+@pytest.fixture(scope="module")
+def with_areas(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Walls of 30 years, each with one reading of a corroded area on the day they were read: 10 mm required there too,
+    and the component's 0.1 mm a year."""
+    plant = Plant()
+    areas = {"worn": 9.5, "wearing": 10.3, "slow": 10.5, "sound": 12.9}
+    for name in areas:
+        vessel(plant, name)
+    for row in (A, B):
+        plant.add("turnarounds", *row)
+    rows = [(name, "Shell", "A1", date(2020, 1, 1), 0, 0, left) for name, left in areas.items()]
+    connection = opened(written(plant, tmp_path_factory.mktemp("areas") / "plant", areas=rows))
+    yield connection
+    connection.close()
+
+
+def test_a_corroded_area_is_planned_for_as_a_place_is(with_areas: duckdb.DuckDBPyConnection) -> None:
+    # worn: 9.5 of 10 mm. wearing: 3 years, 1095 days after 2020-01-01, before B ends. slow: 5 years, 1826 days: its
+    # half, 913 days, is due on 2022-07-02; it ends after B, within the run after it. sound: 29 years, due at ten.
+    known = named(with_areas)
+    found = plan(with_areas, known["A"], known["B"], "si")
+    assert dict(zip(found.assets["asset"], found.assets["group"], strict=True)) == {
+        "worn": "must repair",
+        "wearing": "must repair",
+        "slow": "must inspect",
+        "sound": "can wait",
+    }
+    worn = row_of(found, "worn")
+    assert worn["reason"] == (
+        "Corroded area A1 of Shell: 9.50 mm is its lowest average on 2020-01-01, 10.00 mm required: below required now."
+    )
+    assert worn["latest_safe"] == "none: already below"
+    wearing = row_of(found, "wearing")
+    assert wearing["reason"] == (
+        "Corroded area A1 of Shell: 10.30 mm is its lowest average on 2020-01-01, 10.00 mm required, reached on "
+        "2022-12-31, before B ends on 2024-04-01."
+    )
+    assert wearing["latest_safe"] == "2022-12-31"
+    slow = row_of(found, "slow")
+    assert slow["reason"].startswith("Survey of a corroded area (A1 of Shell) is due on 2022-07-02, before B ends")
+    studied = found.claims[(found.claims["asset"] == "slow") & (found.claims["group"] == "long-lead study")]
+    (reason,) = studied["reason"]
+    assert "10.00 mm required, reached on 2024-12-31, after B and within" in reason
+    assert "a repair is to be studied now" in reason
+
+
+def test_a_corroded_area_counts_in_the_slip(with_areas: duckdb.DuckDBPyConnection) -> None:
+    known = named(with_areas)
+    found = slip(with_areas, known["A"], known["B"])
+    assert found.places_below == 1  # worn
+    # A begins on 2021-03-01. wearing is due at two years, 730 days: 2021-12-31, broken from 2022-01-01 on, ten months
+    # later; slow on 2022-07-02, from 2022-08-01 on, 17 months later; wearing ends on 2022-12-31, 22 months later.
+    broken = {
+        (row["asset"], row["kind"]): (row["needed_on"].date(), row["breaks_at"])
+        for row in found.broken.to_dict("records")
+        if row["kind"] in ("corroded area", "required thickness")
+    }
+    assert broken == {
+        ("wearing", "corroded area"): (date(2021, 12, 31), 10),
+        ("slow", "corroded area"): (date(2022, 7, 2), 17),
+        ("wearing", "required thickness"): (date(2022, 12, 31), 22),
+    }
+    ways = {
+        (row["asset"], row["kind"]): (row["way"], row["what"])
+        for row in buying_time(found, LONGEST_SLIP).to_dict("records")
+    }
+    assert ways["slow", "corroded area"] == (
+        "repair",
+        "Survey corroded area A1 of Shell again, or repair it: no deferral stands for a survey of the area.",
+    )
+    assert ways["wearing", "required thickness"][1].startswith("Repair, replace or rerate corroded area A1 of Shell:")
+    last = found.months.iloc[-1]
+    assert (last["corroded area"], last["retiring"]) == (2, 1)
+
+
 def row_of(found: Plan, asset: str) -> dict[str, Any]:
     (row,) = found.assets[found.assets["asset"] == asset].to_dict("records")
     return row
@@ -161,7 +240,7 @@ def test_the_groups_add_up_to_all_assets_and_stand_in_order(
         ("below", ["Shell, location 1", "9.90 mm left on 2020-01-01, 10.00 mm required", "below required now"]),
         # 2020-01-01 to 2024-04-01 is 1552 days, 4.2491 years: 10.3 - 0.42491 = 9.87509 mm
         ("retiring", ["2022-12-31", "before B ends on 2024-04-01", "9.88 mm would be left then at 0.100 mm/year"]),
-        ("unread", ["Shell: missing is a thickness location and a reading"]),
+        ("unread", ["Missing for Shell: a thickness location and a reading. No date of the asset is sure"]),
         ("inspect", ["is due on 2022-06-01, before B ends on 2024-04-01"]),
         ("device", ["Relief device test (PSV-1) is due on 2023-06-01"]),
         ("advised", ['Recommendation ("replace the gasket") is due on 2023-05-01']),
@@ -192,6 +271,9 @@ def test_the_latest_safe_date_stands_beside_each_asset(sorted_assets: Plan) -> N
     assert safe["device"] == date(2023, 6, 1)
     assert safe["outside"] == date(2024, 1, 1)
     assert safe["wait"] == date(2024, 5, 31)
+    words = {row["asset"]: row["latest_safe"] for row in sorted_assets.assets.to_dict("records")}
+    assert (words["below"], words["unread"], words["gone"]) == ("none: already below", "unknown", "none: retired")
+    assert words["wait"] == "2024-05-31"
 
 
 def test_what_else_an_asset_deserves_stands_beside_its_group(sorted_assets: Plan) -> None:
@@ -361,7 +443,33 @@ def test_months_say_deferrals_devices_and_walls(slipped: Slip) -> None:
     assert months.loc[[9, 10], "retiring"].tolist() == [0, 1]
     assert (months["retiring_at_high_rate"] >= months["retiring"]).all()
     assert slipped.behind == 1  # "late"; "spent" is deferred beyond the planned start
+    assert (slipped.behind_shutdown, slipped.devices_behind, slipped.places_below) == (0, 0, 0)  # it is external
     assert months.loc[4, "first_broken"] == "outside" == months.loc[4, "first_label"]
+
+
+def test_what_is_so_as_planned_is_counted_apart(tmp_path: Path) -> None:
+    """A begins on 2021-03-01: a wall is below, a device and an internal inspection are due before it."""
+    plant = Plant()
+    vessel(plant, "thin", -1)
+    vessel(plant, "inside", 9.0, internal=date(2010, 7, 15))  # + 3652 days = 2020-07-14
+    vessel(plant, "device", device="PSV-1")
+    plant.add("devices", "device", "PSV-1", 5, 5, date(2015, 8, 1), None)  # + 1827 days = 2020-08-01
+    for row in (A, B):
+        plant.add("turnarounds", *row)
+    connection = opened(written(plant, tmp_path / "plant"))
+    known = named(connection)
+    found = slip(connection, known["A"], known["B"])
+    assert (found.places_below, found.devices_behind) == (1, 1)
+    needs_shutdown = {("inside", "internal"), ("device", "relief device")}
+    dates = connection.execute(
+        "SELECT asset, kind FROM result.due_date WHERE coalesce(deferred_until, due_on) < DATE '2021-03-01'"
+    ).fetchall()
+    assert found.behind == len(dates) and needs_shutdown <= set(dates)
+    assert found.behind_shutdown == sum(
+        kind in ("relief device", "recommendation") or (kind == "internal" and asset in ("thin", "inside"))
+        for asset, kind in dates
+    )
+    connection.close()
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ def test_every_column_is_said_with_its_unit_and_where_it_was_stated(tmp_path: Pa
         "MIN": ("worked out from others: not read", ""),
     }
     assert (table.cells, table.used, table.set_aside, table.ignored) == (13, 5, 0, 8)
-    assert table.ignored_words == "6 header, 1 unit row, 1 derived column"
+    assert table.ignored_words == "6 headings, 1 in a unit row, 1 in a derived column"
 
 
 def test_units_of_cells_number_formats_and_statements_are_counted(tmp_path: Path) -> None:

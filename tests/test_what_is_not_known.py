@@ -85,8 +85,8 @@ def test_an_asset_without_components_has_no_wall_no_sketch_and_no_date_by_its_wa
         "No component of this asset is on any component sheet: nothing can be said of its wall."
     ]
     dates = page(NO_COMPONENT, "Due dates")
-    assert "Thickness: missing is a thickness reading with rate and required thickness." in dates
-    assert "Internal: missing is a component with a remaining life, so the date is the latest it can be." in dates
+    assert "Thickness, missing: a thickness reading with rate and required thickness." in dates
+    assert "Internal, missing: a component with a remaining life, so the date is the latest it can be." in dates
     assert "No relief device is on record." in page(NO_COMPONENT, "Relief devices")
     assert "No inspection is on record." in page(NO_COMPONENT, "Inspections and events")
 
@@ -133,7 +133,8 @@ def test_a_deferral_a_set_interval_and_a_chosen_rate_stand_on_the_page_with_thei
     assert deferred in dates and "2028-06-01" in dates
     assert "Internal: the longest interval is from set interval." in dates
     ends = (LAST + timedelta(days=5247)).isoformat()
-    assert f"Required thickness reached at the earliest place on {ends}, at its governing rate; no " in " ".join(dates)
+    reached = f"Required thickness reached at the earliest place or corroded area on {ends}, at its governing rate; no "
+    assert reached in " ".join(dates)
     assert page(DECIDED, "Deferrals")[-3:] == ["covers the date", "no outage", f"{DECIDED.tag}.xlsx, deferrals, D2"]
     (choice,) = [text for text in page(DECIDED, "Readings held, and decisions") if "chosen by" in text]
     assert choice.endswith("10.00 mil/year, chosen by R. Keel on 2025-04-01: inhibitor since 2016.")
@@ -174,7 +175,7 @@ NO_STRESS = vessel(part(stress=None), readings=read(0.5, 0.45))
 def test_a_requirement_that_lacks_an_input_is_not_the_code_minimum() -> None:
     """Without a stress the pressure thickness is unknown: what is left of the clause must not seem to govern."""
     governing = record(NO_STRESS, "Governing case and runner-up")
-    assert governing[0] == "No required thickness: missing is allowable stress."
+    assert governing[0] == "No required thickness; missing: allowable stress."
     assert "governs" not in governing and "not asked" not in governing
     assert governing[-1] == "No place sets a due date of this asset by its life."
     assert "Of the component's places location 1 (margin —, remaining life —) is the only one." in governing
@@ -188,7 +189,7 @@ NO_KIND = vessel(
 
 def test_a_component_of_a_kind_without_clause_has_no_required_thickness() -> None:
     governing = record(NO_KIND, "Governing case and runner-up")
-    assert governing[0].startswith("No required thickness: missing is ") and "kind" in governing[0]
+    assert governing[0].startswith("No required thickness; missing: ") and "kind" in governing[0]
 
 
 NEVER_READ = vessel(part(), locations=[("V-1", "Shell", "1", 2.0), ("V-1", "Shell", "2", 2.0)])
@@ -322,17 +323,19 @@ def to_know(found: Vessel, day: date) -> dict[str, tuple[str, ...]]:
 def test_what_there_is_to_do_begins_with_what_waits_for_a_person() -> None:
     todo = to_do(PLANT.results, WORK.tag, "us")
     assert todo[:3] == [
-        ("reading to judge", "Shell 1: 0.4900 in of 2025-01-01 is held for growth"),
-        ("reading to judge", "Shell 3: 0.4900 in of 2021-07-01 is held for growth"),
+        ("reading to judge", "Shell, location 1: 0.4900 in of 2025-01-01 is held for growth"),
+        ("reading to judge", "Shell, location 3: 0.4900 in of 2021-07-01 is held for growth"),
         ("recommendation", "paint the shell, due on no date"),
     ]
-    assert ("missed place", "Shell 2: not measured 2 times in a row, insulated") in todo
-    assert ("missed place", "Shell 5: not measured once, no access") in todo
-    assert ("never read", "Shell 4: no reading that counts") in todo
+    assert ("missed place", "Shell, location 2: not measured 2 times in a row, insulated") in todo
+    assert ("missed place", "Shell, location 5: not measured once, no access") in todo
+    assert ("never read", "Shell, location 4: no reading that counts") in todo
     # 0.48 in in 2016 lost 0.02 in over 365 days: 0.173673 in left are 8.678 years, the half of it 1584.8 days.
     due = (date(2016, 1, 1) + timedelta(days=1584)).isoformat()
-    assert ("overdue", f"Shell 2: to be measured by {due}, last on 2016-01-01") in todo
-    assert ("worth measuring", "Shell 6: the distance to the weld would change the verdict") in todo
+    assert ("overdue", f"Shell, location 2: to be measured by {due}, last on 2016-01-01") in todo
+    (worth,) = [words for what, words in todo if what == "worth measuring" and words.startswith("Shell, location 6: ")]
+    assert worth.startswith("Shell, location 6: the distance to the weld could change the verdict, if the place is ")
+    assert worth.endswith(" farther from it than 1.000 in")
     assert to_do(PLANT.results, RETIRED.tag, "us") == []
 
 
@@ -348,10 +351,10 @@ def test_the_field_sheet_says_of_each_place_what_to_know_before_it_is_read() -> 
 def test_the_field_sheet_expects_nothing_it_cannot_work_out() -> None:
     before = to_know(DECIDED, date(2024, 6, 1))["1"]
     assert before[-1] == "read after 2024-06-01: nothing to expect on that day"
-    assert before[0] == "measure the distance to the weld: it would move a date"
+    assert before[0] == "measure the distance to the weld: it could move a date"
     assert to_know(NO_RATE, AS_OF)["1"] == ("below required as it stands", "no rate yet: nothing to expect")
     assert to_know(NO_STRESS, AS_OF)["1"] == (
-        "required thickness not known, so there is no value to stop at: missing is allowable stress",
+        "required thickness not known, so there is no value to stop at; missing: allowable stress",
     )
     with pytest.raises(Problem, match=f"{NO_COMPONENT.tag}: no place of it is on record, so there is nothing to print"):
         field_sheet(PLANT.results, NO_COMPONENT.tag, "us")

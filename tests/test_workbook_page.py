@@ -130,7 +130,7 @@ def test_thickness_is_in_the_persons_units(folder: Path, opened: Opener) -> None
     app = drop(opened(), survey(folder, reading(0.35)))
     app.button_group(key="units").set_value("si").run()
     assert app.dataframe[2].value["thickness_mm"][0] == pytest.approx(0.35 * 25.4)
-    assert "Sentences were written by the build in the plant's units" in words_of(app)
+    assert "Sentences stay in the plant's units" in words_of(app)
 
 
 def test_a_workbook_that_changes_nothing_is_said_to(folder: Path, opened: Opener) -> None:
@@ -424,7 +424,7 @@ def test_every_table_and_column_is_shown_as_understood(untidy: Path, opened: Ope
     assert columns.loc["G2", "understood"] == "✕ not known: not read"
     assert columns.loc["E2", "units"] == "mm (statement on the sheet)"
     (stated,) = [caption.value for caption in app.caption if "that hold something" in caption.value]
-    assert "1 derived column, 1 unknown column" in stated
+    assert "7 headings, 1 in a derived column, 1 in an unknown column" in stated
     app.button_group(key="remark").set_value(["without a table"]).run()
     assert app.dataframe[0].value["sheet"].tolist() == ["talk"]
 

@@ -9,7 +9,7 @@ from itertools import groupby
 import pandas as pd
 import streamlit as st
 
-from dashboard import address, charts, data, parts
+from dashboard import address, charts, data, due_cards, parts
 from dashboard.wording import (
     DASH,
     STATUS_MEANINGS,
@@ -123,9 +123,9 @@ def show() -> None:
     row = fleet.assets.set_index("asset", drop=False).loc[tag]
     about = data.asset(version, tag)
     header(fleet, row, system)
-    due_dates(fleet, version, row, system)
+    due_dates(fleet, version, row, about, system)
     one_line(fleet, version, row)
-    concerns(about, system, fleet)
+    concerns(about, row, system, fleet)
     components(about, system)
     one_place(version, row, about, fleet, system)
     areas(version, tag, system)
@@ -207,53 +207,24 @@ def header(fleet: data.Fleet, row: pd.Series, system: str) -> None:
     )
     st.page_link("views/what_if.py", label=f"What if something were changed on {row['asset']}?")
     if known(row["due_on_with_held"]):
-        st.caption(
-            f"Were the held readings to count, the earliest thickness date would be {said(row['due_on_with_held'])} "
-            f"instead of {said(row['thickness_due_on'])}."
-        )
+        then, now = said(row["due_on_with_held"]), said(row["thickness_due_on"])
+        changed_to = f"would stay {now}" if then == now else f"would be {then} instead of {now}"
+        st.caption(f"Were the held readings to count, the earliest thickness date {changed_to}.")
 
 
-def due_dates(fleet: data.Fleet, version: data.Version, row: pd.Series, system: str) -> None:
+def due_dates(fleet: data.Fleet, version: data.Version, row: pd.Series, about: data.Asset, system: str) -> None:
     """Show every due date beside the retirement date, with what set it and what moves it."""
     st.subheader("Due dates", anchor=False)
     own = fleet.due_dates[fleet.due_dates["asset"] == row["asset"]]
+    first, devices = data.first_asked(version, row["asset"]), data.relief_devices(version, row["asset"])
     items = []
     for due in own.to_dict("records"):
-        setter = " ".join(said(due[name]) for name in ("device", "component", "location") if known(due[name]))
-        lines = [
-            state(due["state"]),
-            f"set by: {said(due['set_by'])}{f' ({setter})' if setter else ''}",
-            f"counted from {said(due['anchor'])}, {said(due['anchor_on'])}" if known(due["anchor_on"]) else "",
-            f"interval {show_value(due['interval_years'], 'duration', system)}, at most "
-            f"{show_value(due['cap_years'], 'duration', system)} ({said(due['cap_from'])})"
-            if known(due["interval_years"])
-            else "",
-            f"deferred until {said(due['deferred_until'])} by {said(due['deferral_approved_by'])} on "
-            f"{said(due['deferral_approved_on'])}: {said(due['deferral_reason'])}"
-            if known(due["deferred_until"])
-            else "",
-            f"the deferral does not count: {due['deferral_refused']}" if known(due["deferral_refused"]) else "",
-            said(due["on_stream_refused"]) if known(due["on_stream_refused"]) else "",
-            f"missing is {due['due_missing']}" if known(due["due_missing"]) else "",
-        ]
         date_said = said(due["due_on"]) if known(due["due_on"]) else "no date"
+        lines = due_cards.lines(due, row["held_readings"], first, devices.to_dict("records"), system)
         items.append((kind(due["kind"]), date_said, lines, due["kind"] == row["due_kind"]))
     retirement = said(row["retirement_on"]) if known(row["retirement_on"]) else "no date"
-    items.append(
-        (
-            "retirement: required thickness reached",
-            retirement,
-            [
-                "of the earliest place, at its governing rate; no inspection moves it, only a new reading does"
-                if known(row["retirement_on"])
-                else "no place has both a rate and a required thickness, or none loses metal measurably",
-                f"{counted(int(row['components_not_assessable']), 'component')} that cannot be assessed may come sooner"
-                if row["components_not_assessable"]
-                else "",
-            ],
-            False,
-        )
-    )
+    lines = due_cards.retirement(row.to_dict(), about.components)
+    items.append(("retirement: required thickness reached", retirement, lines, False))
     parts.cards(items)
     st.caption("The framed date is the one named in the ranking.")
 
@@ -265,7 +236,10 @@ def one_line(fleet: data.Fleet, version: data.Version, row: pd.Series) -> None:
         {
             "on": own["due_on"],
             "words": own["kind"].map(kind),
-            "said": [f"{said(due['due_on'])}, {due['state']}" for due in own.to_dict("records")],
+            "said": [
+                f"{said(due['due_on'])}, {due_cards.standing(due['kind'], due['state'], row['held_readings'])}"
+                for due in own.to_dict("records")
+            ],
         }
     )
     if known(row["retirement_on"]):
@@ -302,7 +276,11 @@ def sketch(version: data.Version, tag: str, component: str | None, location: str
     for box, width in ((parts.wide("sketch"), PAGE_WIDTH), (parts.narrow("sketch"), HAND_WIDTH)):
         box.image(svg(made, SYMBOLS, ink, chosen, width), width="content", alt=told)
     present = [name for name in SYMBOLS if any(mark.state == name for mark in made.marks)]
-    meanings = f"{'; '.join(map(state, present))}." if present else ""
+    legend = [
+        *map(state, present),
+        *([f"held: {STATUS_MEANINGS['held']}"] if any(each.held for each in made.marks) else []),
+    ]
+    meanings = f"{'; '.join(legend)}." if legend else ""
     st.caption(literal(" ".join([meanings, *made.remarks, "The ringed place is the chosen one."]).strip()))
 
 
@@ -353,13 +331,16 @@ def changed(tag: str) -> None:
     )
 
 
-def concerns(about: data.Asset, system: str, fleet: data.Fleet) -> None:
-    """List everything that asks for work, most urgent first."""
-    st.subheader("What else asks for work here", anchor=False)
+def concerns(about: data.Asset, row: pd.Series, system: str, fleet: data.Fleet) -> None:
+    """List the dates and findings besides the one that ranks the asset, most urgent first."""
+    st.subheader("Other dates and findings", anchor=False)
     others = about.concerns.iloc[1:]
     if others.empty:
         st.markdown("Nothing besides what is said above.")
-    parts.stated_list((state(row["state"]), row["sentence"]) for row in others.to_dict("records"))
+    parts.stated_list(
+        (due_cards.standing(other["kind"], other["state"], row["held_readings"]), other["sentence"])
+        for other in others.to_dict("records")
+    )
     note = sentence_units(system, fleet.build.units)
     if note:
         st.caption(note)
@@ -376,14 +357,17 @@ def components(about: data.Asset, system: str) -> None:
     shown["kind_shown"] = shown["kind"].fillna(shown["kind_text"])
     shown["said"] = [_to_note(row, system) for row in about.components.to_dict("records")]
     parts.table(shown, PART_HEADINGS, system, "Components of the asset", pinned=["component"], widths={"said": 380})
-    st.caption("MAWP then is that at the next inspection; held are the readings that wait for a person's verdict.")
+    st.caption(
+        "MAWP then is that at the next inspection; neither is ever above the rating pressure. Held are the readings "
+        "that wait for a person's verdict."
+    )
 
 
 def _to_note(row: reading.Row, system: str) -> str:
     """Say what a table cell without a number means, and what a person should know beside the numbers."""
     notes = []
     if known(row["missing"]):
-        notes.append(f"missing is {row['missing']}")
+        notes.append(f"missing: {row['missing']}")
     elif not known(row["remaining_life_years"]):
         life = reading.life_in_words(row, system)
         notes.append("no life is left" if life == "none left" else life)
@@ -394,8 +378,10 @@ def _to_note(row: reading.Row, system: str) -> str:
     if row.get("verdict_turns_on_weld_distance"):
         notes.append("the verdict turns on the weld distance")
     if known(row.get("due_on_with_held")):
+        then, now = said(row["due_on_with_held"]), said(row["due_on"])
+        date_then = f"still measure again by {then}" if then == now else f"measure again by {then}"
         notes.append(
-            f"a reading is held: if it counted, measure again by {said(row['due_on_with_held'])}, remaining life "
+            f"a reading is held: if it counted, {date_then}, remaining life "
             f"{show_value(row['remaining_life_with_held_years'], 'duration', system)}"
         )
     return "; ".join(notes) or DASH
@@ -411,11 +397,11 @@ def choose_place(version: data.Version, row: pd.Series, about: data.Asset) -> tu
     governing = row["governing_component"] if row["governing_component"] in names else names[0]
     _default("component", names, governing)
     left, right, _ = st.columns(3)
-    states = about.components.set_index("component")["state"]
+    parts_shown = dict(zip(names, standings(about.components), strict=True))
     component = left.selectbox(
         "Component",
         names,
-        format_func=lambda name: f"{name} · {state(states[name])}",
+        format_func=lambda name: f"{name} · {parts_shown[name]}",
         key="component",
         on_change=lambda: st.session_state.update(location=None),
         persist_state="session",
@@ -429,11 +415,11 @@ def choose_place(version: data.Version, row: pd.Series, about: data.Asset) -> tu
     _default("location", tags, first)
     location = None
     if tags:
-        place_states = there.set_index("location")["state"]
+        places_shown = dict(zip(tags, standings(there), strict=True))
         location = right.selectbox(
             "Location",
             tags,
-            format_func=lambda name: f"{name} · {state(place_states[name])}",
+            format_func=lambda name: f"{name} · {places_shown[name]}",
             key="location",
             persist_state="session",
         )
@@ -490,6 +476,7 @@ def place(
     row = found.row
     unit, decimals = reading.unit_of("t_act_mm", system)
     readings = reading.in_display_units(found.readings, system)
+    readings["text"] = [_as_it_stood(each) for each in found.readings.to_dict("records")]
     if readings.empty:
         st.info("No reading of this place is on record, so there is nothing to draw.")
         return
@@ -586,6 +573,12 @@ def pressure(version: data.Version, tag: str, found: data.Place, fleet: data.Fle
         )
 
 
+def _as_it_stood(row: reading.Row) -> str:
+    """Return the cell of a reading in quotation marks, with the unit of its heading where the cell itself has none."""
+    text, unit = said(row["text"]), row["unit"]
+    return f"“{text}”" if not known(unit) or str(unit) in text else f"“{text} {unit}”"
+
+
 def _in_words(row: reading.Row, readings: pd.DataFrame, system: str) -> str:
     """Say what the chart shows."""
     counts = "; ".join(f"{number} {status}" for status, number in readings["status"].value_counts().items())
@@ -605,7 +598,7 @@ def _in_words(row: reading.Row, readings: pd.DataFrame, system: str) -> str:
         facts.append(f"measure again by {said(row['due_on'])}")
     words.append("; ".join(facts))
     if known(row["missing"]):
-        words.append(f"Missing is {row['missing']}")
+        words.append(f"Missing: {row['missing']}")
     return ". ".join([*words, ""]).strip()
 
 
@@ -647,13 +640,15 @@ def explanation(version: data.Version, tag: str, component: str | None, location
 
 
 def _next_in_words(row: reading.Row) -> str:
-    where = f"{row['component']}, location {row['location']}"
+    where = due_cards.place_in_words(row["component"], row["location"])
     if row["next_due_on"] is None:
         then = "nothing else would set it"
-    elif row["next_component"] is None:
-        then = f"it would be {said(row['next_due_on'])}, by the longest interval"
     else:
-        then = f"it would be {said(row['next_due_on'])}, by {row['next_component']}, location {row['next_location']}"
+        by = "the longest interval"
+        if row["next_component"] is not None:
+            by = due_cards.place_in_words(row["next_component"], row["next_location"])
+        then_on, now_on = said(row["next_due_on"]), said(row["due_on"])
+        then = f"it would {'stay the same' if then_on == now_on else f'be {then_on}'}, by {by}"
     return f"{kind(row['kind'])} date, {said(row['due_on'])} by {where}: were that place disproved, {then}."
 
 
@@ -737,7 +732,7 @@ def locations(version: data.Version, tag: str, component: str, system: str) -> N
         st.warning("No location of this component is on record.")
         return
     shown = reading.in_display_units(there, system)
-    shown["state_shown"] = shown["state"].map(state)
+    shown["state_shown"] = standings(shown)
     shown["said"] = [_to_note(row, system) for row in there.to_dict("records")]
     parts.table(shown, PLACE_HEADINGS, system, "Locations of the component", pinned=["location"], widths={"said": 380})
 

@@ -8,7 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import data, parts
-from dashboard.wording import counted, known, literal, said, standings, state
+from dashboard.wording import begun, counted, kind, known, literal, said, standings, state
 from pipeline import reading
 from pipeline.comparison import Comparison
 
@@ -16,6 +16,9 @@ EVIDENCE_HEADINGS = {
     "rank": "rank",
     "asset": "asset",
     "state_shown": "state",
+    "due_on": "due date",
+    "due_kind_shown": "due date is for",
+    "reason": "why",
     "construction_code": "construction code",
     "rating_pressure_mpa": "rating pressure",
     "internal_on": "last internal",
@@ -35,7 +38,6 @@ EVIDENCE_HEADINGS = {
     "retirement_on": "retirement",
     "deferred": "deferred",
     "missing": "what is missing",
-    "reason": "why",
 }
 DEFERRAL_HEADINGS = {
     "asset": "asset",
@@ -68,6 +70,8 @@ NOMINAL_HEADINGS = {
 }
 #: Assets of which it is said in full what is missing; the table has it for every one.
 MISSING_SHOWN = 20
+#: Rows of a table that fit in a window; a longer table scrolls.
+ROWS_IN_SIGHT = 8
 
 
 def show() -> None:
@@ -91,7 +95,7 @@ def show() -> None:
             shown = data.past_status(folder, version, day, moment_day)
     status(data.fleet(shown), data.evidence(shown), system)
     deferred(data.deferrals(shown), system)
-    nominal(data.resting_on_nominal(shown), system)
+    nominal(data.resting_on_nominal(shown), data.fleet(shown), system)
     between(version, now)
     export(shown, day, moment_day, shown == version)
 
@@ -112,8 +116,10 @@ def status(fleet: data.Fleet, rows: pd.DataFrame, system: str) -> None:
         "Deferred and not assessable stand by themselves and count as neither in date nor overdue. No overall figure "
         "is given: an asset with a date that is not assessable is not in order."
     )
-    shown = reading.in_display_units(rows, system)
+    dates = fleet.assets[["asset", "due_on", "due_kind"]]
+    shown = reading.in_display_units(rows, system).merge(dates, on="asset", how="left")
     shown["state_shown"] = standings(shown)
+    shown["due_kind_shown"] = shown["due_kind"].map(kind)
     with parts.wide("evidence"):
         parts.table(
             shown,
@@ -121,11 +127,19 @@ def status(fleet: data.Fleet, rows: pd.DataFrame, system: str) -> None:
             system,
             "Evidence for every asset",
             pinned=["rank", "asset"],
-            widths={"missing": 420, "reason": 520, "deferred": 200},
+            widths={"missing": 420, "reason": 556, "deferred": 200},
+            row_height=parts.WRAPPED_ROW,
+            height="content" if len(shown) <= ROWS_IN_SIGHT else 545,
         )
     first = shown.head(parts.NARROW_ROWS).to_dict("records")
     parts.paragraphs(
-        [(f"{row['rank']}. {row['asset']} · {row['state_shown']}", said(row["reason"])) for row in first],
+        [
+            (
+                f"{row['rank']}. {row['asset']} · {row['state_shown']}",
+                f"{begun(said(row['reason']))}. Due date {said(row['due_on'])}.",
+            )
+            for row in first
+        ],
         "evidence",
         len(shown),
         "the workbook below has every one",
@@ -151,13 +165,14 @@ def deferred(rows: pd.DataFrame, system: str) -> None:
     parts.table(rows, DEFERRAL_HEADINGS, system, "Deferrals on record", pinned=["asset"], widths={"source": 300})
 
 
-def nominal(rows: pd.DataFrame, system: str) -> None:
+def nominal(rows: pd.DataFrame, fleet: data.Fleet, system: str) -> None:
     """Show what is in order only as far as the nominal thickness was true."""
     st.subheader("Resting on a nominal thickness", anchor=False)
     if rows.empty:
         st.markdown("No date rests on a nominal thickness.")
         return
-    shown = rows.assign(state_shown=[state(name) for name in rows["state"]])
+    stands = dict(zip(fleet.assets["asset"], standings(fleet.assets), strict=True))
+    shown = rows.assign(state_shown=rows["asset"].map(stands))
     parts.table(
         shown, NOMINAL_HEADINGS, system, "Places whose rate counts from the nominal thickness", pinned=["asset"]
     )
@@ -197,8 +212,29 @@ def comparison(found: Comparison) -> None:
     if frame.empty:
         st.markdown("No state, due date, required thickness, rate or life is another one.")
     else:
-        widths = {"before": 300, "after": 300, "because": 620}
-        parts.table(frame, CHANGE_HEADINGS, "us", "What changed between the two days", pinned=["asset"], widths=widths)
+        with parts.wide("compared"):
+            parts.table(
+                frame,
+                CHANGE_HEADINGS,
+                "us",
+                "What changed between the two days",
+                pinned=["asset"],
+                widths={"component": 100, "what": 140, "before": 190, "after": 190, "because": 440},
+                row_height=parts.WRAPPED_ROW,
+                height="content" if len(frame) <= ROWS_IN_SIGHT else 545,
+            )
+        parts.paragraphs(
+            [
+                (
+                    f"{', '.join(filter(known, (row['asset'], row['component'])))} · {row['what']}",
+                    f"{row['before']} → {row['after']}. Because of {row['because'] or 'nothing that is on record'}.",
+                )
+                for row in frame.head(parts.NARROW_ROWS).to_dict("records")
+            ],
+            "compared",
+            len(frame),
+            "the download below has every one",
+        )
     back = f" {counted(found.came_back, 'value')} changed on the way and are as before." if found.came_back else ""
     st.caption(f"{counted(len(frame), 'change')}.{back} Both days are worked out by the program of today.")
     st.download_button(

@@ -32,7 +32,7 @@ SECTIONS = {
     "Recommendations": "recommendations",
 }
 WHOLE = "the whole asset"
-DUE_KINDS = ("internal", "external", "thickness", "relief device", "recommendation")
+DUE_KINDS = ("internal", "external", "thickness", "corroded area", "relief device", "recommendation")
 EVERY_PLACE = "every place of the component"
 RATE_HEADINGS = {
     "choice": "rate",
@@ -58,8 +58,10 @@ PLACE_HEADINGS = {
     "t_req_mm": "required",
     "rate_mm_per_year": "rate",
     "life": "remaining life",
-    "due_on": "measure again by",
+    "due_said": "measure again by",
 }
+#: What a rate is called where a person chooses it, other than its word on the sheets.
+CHOICE_WORDS = {**judging.RATE_WORDS, "named rate": "other rate, as a number"}
 
 # What this session holds from one rerun to the next.
 TRIAL, SAID = "rows on trial", "entered said"
@@ -202,12 +204,15 @@ def outcome(place: Place, section: str, then: Callable[[str], str] | None = None
 
 
 def moved(found: judging.Judgement) -> None:
-    """Say which states and dates would move."""
+    """Say which states and dates would move, and which readings would wait for a person."""
     if found.changes_nothing:
         st.info("No state and no date of this asset would change.")
         return
+    held_then = judging.held_in_words(found)
+    if held_then:
+        st.info(literal(f"{held_then}." if found.moves_a_date else f"No date would change; {held_then}."))
     parts.stated_list(
-        (what_words(one.what), moved_words(one))
+        (what_words(one.what), moved_words(one, found))
         for one in found.moved
         if one.component is None or one.what in DUE_KINDS
     )
@@ -224,15 +229,16 @@ def moved(found: judging.Judgement) -> None:
         parts.table(rows, MOVED_HEADINGS, st.session_state["units"], "States and dates that would change")
 
 
-def moved_words(one: judging.Moved) -> str:
+def moved_words(one: judging.Moved, found: judging.Judgement) -> str:
     """Return one change as a sentence."""
     if one.what == "state":
         return f"It would change from {said(one.before)} to {said(one.after)}."
-    if one.before is None:
-        return f"There would be a date: {said(one.after)}."
     if one.after is None:
         return f"There would be no date any more; today it is {said(one.before)}."
-    return f"The date would move from {said(one.before)} to {said(one.after)}."
+    then = f"{said(one.after)}{found.early_for_its_turnaround(one)}"
+    if one.before is None:
+        return f"There would be a date: {then}."
+    return f"The date would move from {said(one.before)} to {then}."
 
 
 def what_words(what: str) -> str:
@@ -242,7 +248,7 @@ def what_words(what: str) -> str:
 
 def place_words(component: str | None, location: str | None) -> str:
     """Return a place in words; an em dash for the whole asset."""
-    return " ".join(filter(None, (component, location))) or DASH
+    return judging.in_place(component, location) or DASH
 
 
 def places(place: Place, found: judging.Judgement) -> None:
@@ -255,16 +261,16 @@ def places(place: Place, found: judging.Judgement) -> None:
             if there is not None:
                 rows.append(
                     {
-                        **{name: there[name] for name in ("t_act_mm", "t_req_mm", "rate_mm_per_year", "due_on")},
-                        "where": f"{component} {location}",
+                        **{name: there[name] for name in ("t_act_mm", "t_req_mm", "rate_mm_per_year")},
+                        "where": judging.in_place(component, location),
                         "side": side,
-                        "state_shown": state(there["state"]),
+                        "state_shown": state(there["state"], standing.held_places()[component, location]),
+                        "due_said": found.measure_again(there),
                         "life": reading.life_in_words(there, place.system),
                     }
                 )
     if rows:
         shown = reading.in_display_units(pd.DataFrame(rows), place.system)
-        shown["due_on"] = pd.to_datetime(shown["due_on"])
         with parts.wide("judged"):
             parts.table(shown, PLACE_HEADINGS, place.system, "Places today and with it", pinned=["where", "side"])
         parts.paragraphs(
@@ -282,7 +288,7 @@ def standing_words(row: dict[str, Any], system: str) -> str:
         f"required {reading.shown_value(row, 't_req_mm', system)}",
         f"rate {reading.shown_value(row, 'rate_mm_per_year', system)}",
         f"remaining life {row['life']}",
-        f"measure again by {said(row['due_on'])}",
+        f"measure again by {row['due_said']}",
     ]
     return "; ".join(facts)
 
@@ -326,14 +332,21 @@ def done(place: Place, section: str, numbers: list[int]) -> None:
 
 def ranked_words(place: Place) -> str:
     """Say where the asset ranks now, worked with everything entered; nothing where only new results can tell."""
-    since = data.fleet_now(place.version, place.folder).since
-    move = next((move for move in since.moves if move.asset == place.tag), None) if since else None
+    now = data.fleet_now(place.version, place.folder)
+    move = next((move for move in now.since.moves if move.asset == place.tag), None) if now.since else None
     if move is None:
         return ""
-    turned = f"; it was {state(move.state_before)}" if move.state != move.state_before else ""
+    was, stands = (stands_in(fleet, place.tag) for fleet in (place.fleet, now))
+    turned = f"; it was {was}" if stands != was else ""
     if move.rank == move.rank_before:
-        return f"It keeps rank {move.rank}, {state(move.state)}{turned}."
-    return f"It now ranks {move.rank}, before {move.rank_before}, {state(move.state)}{turned}."
+        return f"It keeps rank {move.rank}, {stands}{turned}."
+    return f"It now ranks {move.rank}, before {move.rank_before}, {stands}{turned}."
+
+
+def stands_in(fleet: data.Fleet, tag: str) -> str:
+    """Return the state of an asset in a ranking, with the readings that are held."""
+    row = fleet.assets.set_index("asset").loc[tag]
+    return state(row["state"], row["held_readings"])
 
 
 def say_entered() -> None:
@@ -378,8 +391,8 @@ def readings(place: Place) -> None:
             thickness = field(place, f"Thickness ({unit})", "Readings thickness", placeholder="as read, such as 0.432")
         with three:
             why = st.selectbox(
-                "Not measured because", REASONS, index=None, key=place.key("Readings why"),
-                placeholder="it was measured", persist_state="session",
+                "Why not measured", REASONS, index=None, key=place.key("Readings why"),
+                placeholder="leave open if it was measured", persist_state="session",
             )  # fmt: skip
         left, right = st.columns(2)
         with left:
@@ -420,13 +433,14 @@ def held(place: Place) -> None:
     if len(waiting) < row["held_readings"]:
         st.caption(f"The newest {len(waiting)} of {row['held_readings']} held readings still to be decided are shown.")
     names = {
-        f"{one.component} {one.location} · {show_value(one.thickness_mm, 'thickness', place.system)} · "
-        f"{one.read_on.isoformat()} · {one.source}": one
+        f"{judging.in_place(one.component, one.location)} · "
+        f"{show_value(one.thickness_mm, 'thickness', place.system)} · {one.read_on.isoformat()} · {one.source}": one
         for one in waiting
     }
     chosen = st.selectbox("Held reading", list(names), key=place.key("Held reading"), persist_state="session")
     one = names[chosen]
-    parts.sentence(f"Held for {said(one.held_for)}: {one.flags or 'no further word'}. The cell says '{one.text}'.")
+    why = one.flags or "no further word"
+    parts.sentence(f"Held {judging.held_as(one.held_for)}: {why}. The cell says '{one.text}'.")
     parts.cards(
         [
             (
@@ -485,11 +499,12 @@ def rate(place: Place) -> None:
     options: list[judging.RateOption] = kept[1]
     rows = pd.DataFrame([vars(one) for one in options])
     rows["said"] = [rate_note(one) for one in options]
+    rows["choice"] = [CHOICE_WORDS.get(one.choice, one.choice) for one in options]
     for column in ("retirement_on", "due_on", "asset_due_on"):
         rows[column] = pd.to_datetime(rows[column])
     parts.table(
         reading.in_display_units(rows, place.system), RATE_HEADINGS, place.system, "Rates that may be chosen",
-        pinned=["choice"], widths={"said": 260},
+        pinned=["choice"], widths={"choice": 210, "said": 260},
     )  # fmt: skip
     st.caption("The choice is the inspector's, with a corrosion specialist. It needs a reason and stays on record.")
     with st.form(place.key("rate form"), enter_to_submit=False):
@@ -497,12 +512,12 @@ def rate(place: Place) -> None:
         usable = [one.choice for one in options if one.why_not is None and one.choice != "named rate"]
         choice = left.selectbox(
             "Rate to choose", [*usable, "named rate"], index=None, key=place.key("Rate choice"), placeholder="choose",
-            persist_state="session",
+            format_func=lambda choice: CHOICE_WORDS.get(choice, choice), persist_state="session",
         )  # fmt: skip
         with right:
             named = field(
-                place, f"Named rate ({DISPLAY[place.system]['rate'][0]})", "Rate value",
-                placeholder="only for a named rate",
+                place, f"Other rate, as a number ({DISPLAY[place.system]['rate'][0]})", "Rate value",
+                placeholder="only where none of the rates above is chosen",
             )  # fmt: skip
         scope = st.radio(
             "For", ["this place", EVERY_PLACE], horizontal=True, key=place.key("Rate scope"), persist_state="session"

@@ -11,6 +11,7 @@ from dashboard.wording import (
     KINDS,
     STATE_MEANINGS,
     UNSTATED,
+    begun,
     counted,
     kind,
     known,
@@ -42,13 +43,15 @@ HEADINGS = {
     "reason": "why it ranks here",
     "due_on": "due date",
     "due_kind_shown": "due date is for",
-    "days_to_due": "days to due date",
     "retirement_on": "retirement date",
+    "days_to_due": "days to due date",
     "remaining_life_years": "remaining life",
     "area": "area",
     "service": "service",
     "assigned_to": "assigned to",
 }
+#: What a narrow window says of each asset.
+NARROW = ["rank", "asset", "state", "state_shown", "reason", "due_on", "retirement_on"]
 SEVERAL = ("state", "area", "assigned")
 MOVED_ASSET_HEADINGS = {"asset": "asset", "how": "what", "why": "why"}
 MOVED_HEADINGS = {
@@ -67,7 +70,7 @@ def show() -> None:
     fleet = data.fleet_now(version, data.plant_folder())
     system: str = st.session_state["units"]
     parts.title("Fleet", fleet.build)
-    say_entered(fleet.since)
+    say_entered(fleet, data.fleet(version))
     chosen, text = choose(fleet)
     found = data.matching(fleet.assets, chosen, text, UNSTATED)
     if found.empty:
@@ -103,15 +106,17 @@ def the_rest_follows() -> None:
     st.caption("The rest of the ranking, what moved, and what lies ahead follow …")
 
 
-def say_entered(since: data.Since | None) -> None:
+def say_entered(fleet: data.Fleet, published: data.Fleet) -> None:
     """Say which assets are ranked with what was entered since the results, and which entries the ranking is without."""
+    since = fleet.since
     if since is None:
         return
     if since.moves:
+        moves = "; ".join(moved_in_rank(move, published, fleet) for move in since.moves)
         st.info(
             literal(
-                f"Ranked with what was entered since these results: {'; '.join(map(moved_in_rank, since.moves))}. The "
-                "other pages, and the dates below, show the results as made; new results bring all of it."
+                f"Ranked with what was entered since these results: {moves}. The other pages, and the dates below, "
+                "show the results as made; new results bring all of it."
             )
         )
     if since.not_worked:
@@ -122,10 +127,11 @@ def say_entered(since: data.Since | None) -> None:
         )
 
 
-def moved_in_rank(move: Move) -> str:
+def moved_in_rank(move: Move, published: data.Fleet, now: data.Fleet) -> str:
     """Return what entries did to the rank and state of one asset, in words."""
     rank = f"rank {move.rank}" if move.rank == move.rank_before else f"rank {move.rank}, was {move.rank_before}"
-    turned = f", {state(move.state)}, was {state(move.state_before)}" if move.state != move.state_before else ""
+    was, stands = (standings(fleet.assets[fleet.assets["asset"] == move.asset])[0] for fleet in (published, now))
+    turned = f", {stands}, was {was}" if stands != was else ""
     return f"{move.asset} ({counted(move.entries, 'entry', 'entries')}): {rank}{turned}"
 
 
@@ -202,12 +208,15 @@ def ranking(
 def narrow_ranking(shown: pd.DataFrame) -> None:
     """Write the ranking for a narrow window, each asset with its reason; a tap opens that asset."""
     with parts.narrow("ranking"):
-        first = shown[["rank", "asset", "state_shown", "reason"]].head(parts.NARROW_ROWS)
-        for row in first.to_dict("records"):
+        for row in shown.head(parts.NARROW_ROWS)[NARROW].to_dict("records"):
             stands = literal(f"{row['asset']} · {row['state_shown']}.")
+            # What is missing can only make the date an earlier one.
+            latest = " at the latest" if row["state"] == "not assessable" and known(row["due_on"]) else ""
+            dates = f"Due date {said(row['due_on'])}{latest}, retirement date {said(row['retirement_on'])}."
+            words = unbroken(literal(f"{begun(row['reason'])}. {dates}"))
             st.page_link(
                 "views/asset.py",
-                label=f"**{row['rank']}. {stands}** {unbroken(literal(row['reason']))}",
+                label=f"**{row['rank']}. {stands}** {words}",
                 query_params={"asset": row["asset"]},
             )
         if len(shown) > parts.NARROW_ROWS:
@@ -231,8 +240,8 @@ def one_asset(version: data.Version, rows: pd.DataFrame, entered: dict[str, pd.D
         st.session_state["asset looked at"] = tags[0]
     reasons = dict(zip(tags, rows["reason"], strict=True))
     labels = {
-        name: f"{name} · rank {rank} · {state(standing)}"
-        for name, rank, standing in zip(tags, rows["rank"], rows["state"], strict=True)
+        name: f"{name} · rank {rank} · {standing}"
+        for name, rank, standing in zip(tags, rows["rank"], standings(rows), strict=True)
     }
     choice, button = st.columns([3, 1], vertical_alignment="bottom")
     tag = choice.selectbox(
@@ -247,7 +256,7 @@ def one_asset(version: data.Version, rows: pd.DataFrame, entered: dict[str, pd.D
     parts.sentence(f"{tag}: {reasons[tag]}.")
     others = entered[tag] if tag in entered else data.concerns(version, tag)
     if len(others) > 1:
-        st.markdown("**What else asks for work here**")
+        st.markdown("**Other dates and findings**")
         parts.stated_list((state(row["state"]), row["sentence"]) for row in others.iloc[1:].to_dict("records"))
 
 
@@ -298,6 +307,11 @@ def time_left(fleet: data.Fleet, left: pd.DataFrame, found: pd.DataFrame) -> Non
         alt="Number of assets by the time left until a place reaches its required thickness",
     )
     told = fleet_ahead.life_counts(own)
+    unknown = told["has_unknown"]
+    unsure = (
+        f" {counted(unknown, 'asset has', 'assets have')} something unknown, counted as unknown unless what is known "
+        "is under four years."
+    )
     planned = list(fleet.turnarounds["name"])
     ends = [
         f"{told[column]} reach it before {name} ends"
@@ -306,8 +320,7 @@ def time_left(fleet: data.Fleet, left: pd.DataFrame, found: pd.DataFrame) -> Non
     st.caption(
         literal(
             f"Counted from the as-of date. {told['short_life']} have a remaining life, from their reading, under four "
-            f"years or none; {'; '.join(ends) or 'no turnaround is on record'}. {told['has_unknown']} have something "
-            "unknown, and count as unknown unless what is known is under four years."
+            f"years or none; {'; '.join(ends) or 'no turnaround is on record'}.{unsure if unknown else ''}"
         )
     )
 

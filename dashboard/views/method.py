@@ -63,8 +63,8 @@ def clauses() -> None:
     address.write("method", {"document": picked})
     address.leave_only(["document", "units"])
     st.caption(
-        "Each equation is written once in the program; the database, the explanations and the audit workbook are "
-        "printed from it. (m) marks a clause number written from memory: check it in a licensed copy."
+        "Each equation is written once in the program; results, explanations and the audit workbook all work by it. "
+        "(m) marks a clause number written from memory: check it in a licensed copy."
     )
     opened = st.toggle("Open every equation", key="every equation open", persist_state="session")
     for document in picked or documents:

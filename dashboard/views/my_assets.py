@@ -16,10 +16,10 @@ from pipeline.errors import Problem
 HEADINGS = {
     "asset": "asset",
     "state_shown": "state",
-    "due_on": "next due",
+    "due_on": "due date",
     "kind_shown": "which date",
     "held_readings": "to judge",
-    "due_places": "due within a year",
+    "due_places": "overdue or due within a year",
     "missed_places": "missed",
     "worth_places": "worth measuring",
     "open_recommendations": "recommendations",
@@ -71,7 +71,10 @@ def table(own: pd.DataFrame) -> None:
     """List the assets with what waits at each."""
     shown = own.copy()
     shown["state_shown"] = standings(shown)
-    shown["kind_shown"] = [kind(name) if known(name) else DASH for name in shown["due_kind"]]
+    shown["kind_shown"] = [
+        f"{kind(row['due_kind'])}{remark_on_date(row)}" if known(row["due_kind"]) else DASH
+        for row in shown.to_dict("records")
+    ]
     with parts.wide("assigned"):
         parts.table(
             shown,
@@ -83,8 +86,9 @@ def table(own: pd.DataFrame) -> None:
             height="content" if len(shown) <= ROWS_IN_SIGHT else 330,
         )
         st.caption(
-            f"{counted(len(own), 'asset')}, most urgent first. To judge are readings; due within a year, missed and "
-            "worth measuring are places; recommendations are the open ones."
+            f"{counted(len(own), 'asset')}, most urgent first. To judge are readings; overdue or due within a year, "
+            "missed and worth measuring are places, those never read among the due ones; recommendations are the open "
+            "ones."
         )
     first = shown.head(parts.NARROW_ROWS).to_dict("records")
     parts.paragraphs(
@@ -97,31 +101,45 @@ def table(own: pd.DataFrame) -> None:
 
 def waiting(row: Mapping[Hashable, object]) -> str:
     """Return in words what waits at an asset; what does not is left out."""
-    due = f"{said(row['due_on'])}, {row['kind_shown']}" if known(row["due_on"]) else "no date"
     waits = [
         f"{row[column]} {words}"
         for column, words in (
             ("held_readings", "to judge"),
-            ("due_places", "due within a year"),
+            ("due_places", "overdue or due within a year"),
             ("missed_places", "missed"),
             ("worth_places", "worth measuring"),
             ("open_recommendations", "recommended"),
         )
         if row[column]
     ]
-    return "; ".join([f"Next due {due}", *waits])
+    return "; ".join([due_in_words(row), *waits])
+
+
+def remark_on_date(row: Mapping[Hashable, object]) -> str:
+    """Return what is to be said behind a due date: that it has passed, or that it may be earlier."""
+    return f"{', was due' if row['is_past'] else ''}{', at the latest' if row['is_at_latest'] else ''}"
+
+
+def due_in_words(row: Mapping[Hashable, object]) -> str:
+    """Return the due date that governs an asset as a sentence: as past where it has passed, and as the latest it can
+    be where something is missing."""
+    if not known(row["due_on"]):
+        return "No due date"
+    when = f"{said(row['due_on'])}{' at the latest' if row['is_at_latest'] else ''}"
+    which = f", {kind(row['due_kind'])}" if known(row["due_kind"]) else ""
+    return f"{'Was due' if row['is_past'] else 'Next due'} {when}{which}"
 
 
 def choose(own: pd.DataFrame) -> str | None:
     """Draw the choice of one of the assets; the most urgent one by default."""
     tags = list(own["asset"])
-    states = own.set_index("asset")["state"]
+    states = dict(zip(tags, standings(own), strict=True))
     if st.session_state.get("asset at hand") not in tags:
         st.session_state["asset at hand"] = tags[0]
     return st.selectbox(
-        "At hand",
+        "Asset at hand",
         tags,
-        format_func=lambda tag: f"{tag} · {state(states[tag])}",
+        format_func=lambda tag: f"{tag} · {states[tag]}",
         key="asset at hand",
         persist_state="session",
         width=320,
@@ -137,11 +155,10 @@ def asset(version: data.Version, fleet: data.Fleet, row: pd.Series) -> None:
     if row["state"] == "below required":
         st.error(literal(BELOW_REQUIRED))
     parts.sentence(f"{tag}: {row['reason']}.")
-    due = said(row["due_on"]) if known(row["due_on"]) else "no date"
     parts.facts(
         {
             "state": state(row["state"], row["held_readings"]),
-            "next due": f"{due}, {kind(row['due_kind'])}" if known(row["due_kind"]) else due,
+            "due date": due_in_words(row.to_dict()),
             "area": row["area"],
             "readings to judge": row["held_readings"],
         }
@@ -150,7 +167,7 @@ def asset(version: data.Version, fleet: data.Fleet, row: pd.Series) -> None:
     waits = data.to_do(version, tag, system)
     st.markdown("**To do there**")
     if not waits:
-        st.markdown("Nothing waits here before its next due date.")
+        st.markdown("No reading, place or recommendation waits here; the due date above stands.")
     parts.stated_list(waits[:SENTENCES_IN_SIGHT])
     if len(waits) > SENTENCES_IN_SIGHT:
         with st.expander(f"All {counted(len(waits), 'point')}"):

@@ -25,7 +25,7 @@ HEADINGS = {
     "asset": "asset",
     "group": "group",
     "reason": "why",
-    "latest_safe_on": "latest safe date",
+    "latest_safe": "latest safe date",
     "decision": "decision",
     "place": "place",
     "t_act_mm": "last reading",
@@ -46,15 +46,16 @@ BROKEN_HEADINGS = {
 MONTH_HEADINGS = {
     "month": "months later",
     "start_on": "begins on",
-    "broken": "broken due dates",
+    "broken": "further due dates broken",
     "internal": "internal",
     "external": "external",
     "thickness": "thickness",
+    "corroded area": "corroded area",
     "relief device": "relief device",
     "recommendation": "recommendation",
-    "retiring": "places at required thickness",
+    "retiring": "further places at required thickness",
     "retiring_at_high_rate": "the same at the high rate",
-    "devices": "relief devices past interval",
+    "devices": "further relief devices past interval",
     "deferrals": "deferrals run out",
     "to_take_in": "due dates to take in",
     "first_broken": "breaks this month",
@@ -86,7 +87,8 @@ def show() -> None:
     found = data.planned(
         version, first.moved(months) if moved else first, second.moved(months) if moved else second, system
     )
-    groups(version, found, with_decisions(found.assets, decided, first.name), system)
+    caption_of(found, first, second, months if moved else 0)
+    groups(found, with_decisions(found.assets, decided, first.name), system)
     one_asset(found, with_decisions(found.assets, decided, first.name), decided, first)
     moving(data.slipped(version, first, second), first, months)
     take_away(version, first, second, system, decided, months)
@@ -143,15 +145,28 @@ def write_address(ahead: list[Turnaround], first: Turnaround, second: Turnaround
 # ---- the groups -----------------------------------------------------------------------------------------------------
 
 
-def groups(version: data.Version, found: Plan, assets: pd.DataFrame, system: str) -> None:
-    """Draw the groups with their counts, and every asset with its reason."""
+def caption_of(found: Plan, first: Turnaround, second: Turnaround, months: int) -> None:
+    """Say for which days the list is made; days that are only tried are never said as if they were the plan."""
     far = found.reach
+    if months:
+        along = "" if first == second else f"; {second.name} moves along, to {far.second.start_on}"
+        runs = (
+            f"Tried: {first.name} moved by {counted(months, 'month')}, from {first.start_on} to "
+            f"{far.first.start_on}{along}."
+        )
+    else:
+        runs = f"{far.first.name} runs from {far.first.start_on} to {far.first.end_on}."
+    then = ", so moved," if months else ""
     st.caption(
         literal(
-            f"{far.first.name} runs from {far.first.start_on} to {far.first.end_on}. Every asset is to reach the end "
-            f"of {far.second.name} on {far.second.end_on}; it stands in the first group that fits it."
+            f"{runs} Every asset is to reach the end of {far.second.name}{then} on {far.second.end_on}; it stands in "
+            "the first group that fits it."
         )
     )
+
+
+def groups(found: Plan, assets: pd.DataFrame, system: str) -> None:
+    """Draw the groups with their counts, and every asset with its reason."""
     address.keep_known("group", list(GROUPS))
     present = [group for group in GROUPS if found.counts[group] or group in st.session_state["group"]]
     picked = st.pills(
@@ -180,14 +195,17 @@ def groups(version: data.Version, found: Plan, assets: pd.DataFrame, system: str
             HEADINGS,
             system,
             "Assets by group, the gravest first",
-            widths={"reason": 600, "place": 208, "also": 200},
+            widths={"reason": 560, "latest_safe": 150, "place": 208, "also": 200},
             pinned=["asset"],
             row_height=parts.WRAPPED_ROW,
             height="content" if len(shown) <= ROWS_IN_SIGHT else TALL_TABLE,
         )
     parts.paragraphs(
         [
-            (f"{row['asset']} · {row['group']}", f"{row['reason']}{decided_in_words(row['decision'])}")
+            (
+                f"{row['asset']} · {row['group']}",
+                f"{row['reason']} Latest safe date: {row['latest_safe']}.{decided_in_words(row['decision'])}",
+            )
             for row in shown.head(parts.NARROW_ROWS).to_dict("records")
         ],
         "groups",
@@ -267,7 +285,7 @@ def decide(tag: str, first: Turnaround) -> None:
         return
     closed = identity.why_not(folder, DECISION_KIND, tag)
     if closed:
-        st.caption(literal(f"No decision is recorded under this name. {closed}"))
+        st.caption(literal(f"Decisions cannot be recorded under this name: {closed}"))
         return
     with st.form(f"decision {tag}", enter_to_submit=False):
         st.markdown(f"**Decide on {literal(tag)} for {literal(first.name)}**")
@@ -314,29 +332,46 @@ def moving(found: Slip, first: Turnaround, months: int) -> None:
     chosen = found.months[found.months["month"] == months].iloc[0]
     parts.cards(
         [
-            ("latest start that breaks nothing", day(found.latest_start_on), [found.latest_start_breaks], False),
+            (
+                "latest start that breaks nothing more",
+                day(found.latest_start_on),
+                [found.latest_start_breaks, already(found.behind, "due before it begins as planned")],
+                False,
+            ),
             (
                 "the same for what needs the shutdown",
                 day(found.latest_start_shutdown_on),
-                [found.latest_start_shutdown_breaks],
+                [
+                    found.latest_start_shutdown_breaks,
+                    already(found.behind_shutdown, "due before it begins as planned"),
+                ],
                 False,
             ),
             (
-                f"broken due dates, {counted(months, 'month')} later",
+                f"further due dates broken, {counted(months, 'month')} later",
                 f"{chosen['broken']}",
-                [f"on {counted(chosen['assets'], 'asset')}; it would begin on {said(chosen['start_on'])}"],
+                [
+                    f"on {counted(chosen['assets'], 'asset')}; it would begin on {said(chosen['start_on'])}",
+                    already(found.behind, "due before it begins as planned"),
+                ],
                 True,
             ),
             (
-                "places at required thickness before it",
+                "further places at required thickness before it",
                 f"{chosen['retiring']}",
-                [f"{chosen['retiring_at_high_rate']} at the high end of their rates"],
+                [
+                    f"{chosen['retiring_at_high_rate']} at the high end of their rates",
+                    already(found.places_below, "below required"),
+                ],
                 False,
             ),
             (
-                "relief devices past their interval",
+                "further relief devices past their interval",
                 f"{chosen['devices']}",
-                [f"{counted(chosen['deferrals'], 'deferral')} would run out"],
+                [
+                    f"{counted(chosen['deferrals'], 'deferral')} would run out",
+                    already(found.devices_behind, "past it when it begins as planned"),
+                ],
                 False,
             ),
         ]
@@ -344,7 +379,7 @@ def moving(found: Slip, first: Turnaround, months: int) -> None:
     st.vega_lite_chart(
         charts_fleet.first_failures(found.months, months, charts.palette(st.context.theme.type)),
         width="stretch",
-        alt="Broken due dates, and places that reach their required thickness, against months of slip",
+        alt="Further due dates broken, and further places at required thickness, against months of slip",
     )
     st.caption(
         literal(
@@ -364,7 +399,12 @@ def _keep_moved() -> None:
 
 def day(value: object) -> str:
     """Return a day, or the words for none."""
-    return "no date breaks" if said(value) == said(None) else said(value)
+    return "no further date breaks" if said(value) == said(None) else said(value)
+
+
+def already(number: int, words: str) -> str:
+    """Return what no slip breaks any more because it is so as planned; empty where there is none of it."""
+    return f"{number:,} already {words}" if number else ""
 
 
 def buying(found: Slip, first: Turnaround, months: int) -> None:
@@ -372,7 +412,12 @@ def buying(found: Slip, first: Turnaround, months: int) -> None:
     st.markdown("**What buys time**")
     bought = buying_time(found, months)
     if bought.empty:
-        st.write("Nothing breaks: nothing has to be bought." if months else "Move the slider to see what would break.")
+        more = f" What lies before {first.name} as planned stays as it is." if found.behind else ""
+        st.write(
+            literal(f"Nothing further breaks: no time has to be bought for it.{more}")
+            if months
+            else "Move the slider to see what would break besides."
+        )
         return
     totals = counts_by_way(bought)
     chosen = found.months[found.months["month"] == months].iloc[0]
@@ -380,8 +425,8 @@ def buying(found: Slip, first: Turnaround, months: int) -> None:
     ways = ", ".join(f"{totals[way]} {WAY_COUNTED[way]}" for way in WAYS)
     st.write(
         literal(
-            f"{counted(months, 'month').capitalize()} later, {counted(due, 'broken due date')} and "
-            f"{counted(walls, 'place')} at required thickness: {ways}. Cheapest ways come "
+            f"{counted(months, 'month').capitalize()} later, {counted(due, 'further due date')} broken and "
+            f"{counted(walls, 'further place')} at required thickness: {ways}. Cheapest ways come "
             "first: readings, what can be met while the asset runs, deferrals, repairs. Nothing is approved here."
         )
     )

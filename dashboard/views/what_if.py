@@ -331,14 +331,11 @@ def components(trial: WhatIf, system: str) -> None:
         return
     st.markdown(f"**Components that would change** · {len(changed)} of {len(trial.today.components)}")
     for row in changed:
-        with st.expander(literal(f"{row['component']}: {state(row['state_today'])} → {state(row['state_tried'])}")):
+        today, tried = (state(row[f"state_{side}"], row[f"held_{side}"]) for side in ("today", "tried"))
+        with st.expander(literal(f"{row['component']}: {today} → {tried}")):
             side_by_side(
                 [
-                    _line(
-                        "state",
-                        state(row["state_today"], row["held_today"]),
-                        state(row["state_tried"], row["held_tried"]),
-                    ),
+                    _line("state", today, tried),
                     *(
                         _line(label, row[f"{name}_today"], row[f"{name}_tried"])
                         for label, name in (

@@ -12,6 +12,7 @@ from dashboard.wording import SEVERITY_MEANINGS, counted, kind, known, literal, 
 from pipeline import reading
 from pipeline.errors import Problem
 from pipeline.reading import BuildStamp
+from pipeline.turnaround_dates import set_by_in_words
 
 READING_HEADINGS = {
     "asset": "asset",
@@ -262,12 +263,12 @@ def state_or(name: object, otherwise: str) -> str:
 
 def set_by(row: reading.Row) -> str:
     """Return what sets a due date, with its place; or what is missing for one."""
-    words = [said(row["set_by"])] if known(row["set_by"]) else []
+    words = [set_by_in_words(row["set_by"])] if known(row["set_by"]) else []
     if known(row["component"]):
         at = f", location {row['location']}" if known(row["location"]) else ""
         words.append(f"{row['component']}{at}")
     if known(row["due_missing"]):
-        words.append(f"no date: missing is {row['due_missing']}")
+        words.append(f"no date, missing: {row['due_missing']}")
     elif not known(row["due_after"]):
         words.append("no date any more")
     return "; ".join(words)

@@ -52,7 +52,15 @@ class Finder:
             case "nominal":
                 return self.register("components", "nominal_thickness", words="nominal thickness")
             case "event":
-                return self.event(place["initial_on"], "new thickness of the event")
+                return self.new_thickness(place["initial_on"])
+        return Origin("none on record")
+
+    def new_thickness(self, on: Any) -> Origin:
+        """Return the cell of the thickness stated at an event of a day."""
+        for component in (self.component, None):
+            found = self.sources.new_thicknesses.get((component, on))
+            if found:
+                return Origin("new thickness of the event", found.file, found.sheet, found.cell, found.text)
         return Origin("none on record")
 
     def event(self, on: Any, words: str) -> Origin:

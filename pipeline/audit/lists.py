@@ -155,6 +155,7 @@ _ASSET_COLUMNS: tuple[tuple[str, str, float], ...] = (
     ("internal", "internal or on-stream due", 14),
     ("external", "external due", 14),
     ("thickness", "thickness due", 14),
+    ("corroded area", "corroded area due", 14),
     ("relief device", "relief device due", 14),
     ("recommendation", "recommendation due", 16),
     ("deferred_until", "deferred until", 12),
@@ -193,7 +194,7 @@ def write_assets(book: Book, results: Results) -> None:
     }
     for row in results.walk(f"SELECT * FROM result.asset WHERE {results.chosen} ORDER BY rank"):
         values = {key: row[key] for key, _, _ in _ASSET_COLUMNS if key in row}
-        for kind in ("internal", "external", "thickness", "relief device", "recommendation"):
+        for kind in ("internal", "external", "thickness", "corroded area", "relief device", "recommendation"):
             values[kind] = due.get((row["asset"], kind), NOT_HERE)
         if values["retirement_on"] is None:
             below = row["state"] == "below required"

@@ -178,6 +178,16 @@ WHERE (new_thickness_mm IS NOT NULL OR starts_epoch) AND {chosen}
 ORDER BY asset
 """
 
+#: Of several thicknesses stated for one day the thickest wall counts, on the safe side.
+_NEW_THICKNESSES = f"""
+SELECT asset, component, event_on, {_SAID} AS said, thickness_file AS file, thickness_sheet AS sheet,
+    thickness_cell AS cell
+FROM (SELECT *, thickness_text AS text, thickness_unit AS unit FROM step.event) AS event
+WHERE new_thickness_mm IS NOT NULL AND starts_epoch AND {{chosen}}
+QUALIFY row_number() OVER (PARTITION BY asset, component, event_on ORDER BY new_thickness_mm DESC, event) = 1
+ORDER BY asset
+"""
+
 _WALLS = """
 SELECT listed.asset, listed.component, arg_min(listed.row_at, (listed.zone <> 'general', listed.row_at)) AS row_at,
     bool_or(listed.zone = 'general') AS is_general
@@ -200,6 +210,7 @@ class Sources:
     fields: dict[tuple[Any, ...], Origin] = field(default_factory=dict)
     readings: dict[tuple[Any, ...], Origin] = field(default_factory=dict)
     events: dict[tuple[Any, ...], Origin] = field(default_factory=dict)
+    new_thicknesses: dict[tuple[Any, ...], Origin] = field(default_factory=dict)
 
 
 class Results:
@@ -310,6 +321,7 @@ class Results:
         fields = _InStep(self.walk(_FIELDS.format(chosen=self.chosen)))
         used = _InStep(self.walk(_USED.format(listed=self.listed)))
         events = _InStep(self.walk(_EVENTS.format(chosen=self.chosen)))
+        new_thicknesses = _InStep(self.walk(_NEW_THICKNESSES.format(chosen=self.chosen)))
         asset, sources = None, Sources()
         for row in self.walk(_CALCULATIONS.format(listed=self.listed, structs=_STRUCTS)):
             if row["asset"] != asset:
@@ -324,6 +336,10 @@ class Results:
                         for cell in used.of(asset)
                     },
                     {(cell["component"], cell["event_on"]): _origin(cell, cell["event"]) for cell in events.of(asset)},
+                    {
+                        (cell["component"], cell["event_on"]): _origin(cell, cell["said"])
+                        for cell in new_thicknesses.of(asset)
+                    },
                 )
             yield row["row_at"], row, sources
 

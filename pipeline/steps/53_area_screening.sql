@@ -215,7 +215,7 @@ sorted AS (
                 THEN 'point readings'
         END AS screened_by,
         CASE
-            WHEN t_req_mm IS NULL THEN 'the required thickness is not known, missing is ' || missing
+            WHEN t_req_mm IS NULL THEN 'the required thickness is not known, missing: ' || missing
             WHEN read_on IS NULL THEN 'the date of the survey is not known'
             WHEN rate_mm_per_year IS NULL THEN 'the corrosion rate is not known'
             WHEN next_inspection_on IS NULL THEN 'the date of the next inspection is not known'

@@ -1,6 +1,6 @@
 -- What the readings and pits of each area that count say together, in the words of a concern. It only ever adds one.
 -- grain: asset, component, area
--- reads: step.area_condition, step.area_average, step.area_pits, step.rate, step.component, basis.in_force
+-- reads: step.area_condition, step.area_average, step.area_pits, step.rate, step.component, step.cap, basis.in_force
 -- none without: step.area_condition, step.area_pits
 -- column asset: asset tag
 -- column component: component tag
@@ -14,6 +14,12 @@
 -- column remaining_life_years: remaining life of the thickness that governs, null without end or unknown
 -- column no_measurable_loss: the rate is zero
 -- column retirement_on: date at which the required thickness is reached, null where centuries away
+-- column surveyed_on: date of the survey that the due date counts from
+-- column life_from_survey_years: remaining life of the thickness that sets it, null without end
+-- column cap_years: longest interval, that of a thickness survey
+-- column interval_years: interval: half the life within the cap, as of a place
+-- column due_on: date by which the area is to be measured again
+-- column due_missing: why there is no such date, null if there is one or none is asked for
 -- column sentence: what is said of the area, in one sentence
 -- column missing: what is missing to judge it, null if nothing
 WITH average AS (
@@ -31,7 +37,7 @@ WITH average AS (
             || coalesce(' on ' || condition.read_on, ', undated')
             || coalesce(', ' || shown.thickness(condition.t_req_mm) || ' required in the weld region ('
                 || condition.governing_case || ')', '')
-            || coalesce(': ' || condition.average_verdict, '')
+            || coalesce(': the ' || condition.average_verdict, '')
             || CASE WHEN condition.is_below_required AND condition.t_act_mm >= condition.t_req_away_mm
                 THEN '; away from the weld ' || shown.thickness(condition.t_req_away_mm) || ' would do' ELSE '' END
             || CASE WHEN condition.lowest_below_half
@@ -96,9 +102,32 @@ lived AS (
     SELECT
         every_one.*,
         formula.remaining_life(t_act_mm, t_req_mm, rate_mm_per_year) AS remaining_life_years,
-        days_per_year, day_guard, dated_life_years
+        cap.cap_years,
+        days_per_year, day_guard, dated_life_years, short_life_cap_years
     FROM every_one
+    LEFT JOIN step.cap AS cap
+        ON cap.asset = every_one.asset
+        AND cap.kind = 'thickness'
     CROSS JOIN basis.in_force
+),
+
+spaced AS (
+    SELECT
+        *,
+        CASE
+            WHEN rate_mm_per_year = 0 AND is_below_required THEN 0
+            WHEN rate_mm_per_year = 0 AND t_req_mm IS NOT NULL THEN cap_years
+            ELSE formula.interval(remaining_life_years, cap_years, short_life_cap_years)
+        END AS interval_years
+    FROM lived
+),
+
+-- The average, or the wall under a pit that may not be ignored, counts as the thickness of a place does, for dates too.
+timed AS (
+    SELECT
+        *,
+        read_on + formula.whole_days(interval_years, days_per_year, day_guard)::INTEGER AS due_on
+    FROM spaced
 ),
 
 governing AS (
@@ -114,9 +143,17 @@ governing AS (
         ) AS one,
         bool_or(is_below_required) AS is_below_required,
         bool_or(may_govern) AS governs,
+        arg_min(
+            {'surveyed_on': read_on, 'life': remaining_life_years, 'cap_years': cap_years,
+             'interval_years': interval_years, 'due_on': due_on},
+            (due_on, governed_by)
+        ) FILTER (may_govern AND due_on IS NOT NULL) AS first_due,
+        CASE WHEN bool_or(may_govern AND due_on IS NULL)
+            THEN 'the date and the remaining life of corroded area ' || area
+        END AS due_missing,
         string_agg(said, '; ' ORDER BY governed_by, read_on) AS said,
         string_agg(DISTINCT missing, '; ' ORDER BY missing) AS missing
-    FROM lived
+    FROM timed
     GROUP BY asset, component, area
 )
 
@@ -130,6 +167,12 @@ SELECT
     CASE WHEN governs THEN one['life'] END AS remaining_life_years,
     coalesce(governs AND one['rate'] = 0, false) AS no_measurable_loss,
     CASE WHEN governs THEN one['retirement_on'] END AS retirement_on,
-    component || ', area ' || area || ': ' || said || coalesce('; missing is ' || missing, '') AS sentence,
+    first_due['surveyed_on'] AS surveyed_on,
+    first_due['life'] AS life_from_survey_years,
+    first_due['cap_years'] AS cap_years,
+    first_due['interval_years'] AS interval_years,
+    first_due['due_on'] AS due_on,
+    due_missing,
+    component || ', area ' || area || ': ' || said || coalesce('; missing: ' || missing, '') AS sentence,
     missing
 FROM governing

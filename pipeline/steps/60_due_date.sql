@@ -1,8 +1,8 @@
 -- Every due date of every asset, with what set it, what is missing, and the deferral that moves it.
 -- grain: asset, kind
--- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.recommendation, step.deferral, step.horizon, basis.in_force
+-- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.recommendation, step.area_verdict, step.deferral, step.horizon, basis.in_force
 -- column asset: asset tag
--- column kind: internal, external, thickness, relief device or recommendation
+-- column kind: internal, external, thickness, corroded area, relief device or recommendation
 -- column anchor_on: date from which the interval counts
 -- column anchor: what happened on that date
 -- column cap_years: longest interval
@@ -12,7 +12,7 @@
 -- column set_by: what set the date
 -- column component: component that sets it, null if none
 -- column location: location that sets it, null if none
--- column device: relief device or recommendation that sets it, null if none
+-- column device: relief device, recommendation or corroded area that sets it, null if none
 -- column operating_years_refused: why operating years are not counted, null if they are or need not be
 -- column on_stream_refused: why the last on-stream inspection does not stand for an internal one, null if it does
 -- column due_missing: what is missing to be sure of it, null if nothing
@@ -192,6 +192,19 @@ recommended AS (
     GROUP BY asset
 ),
 
+-- The earliest date of a corroded area; its life adds to what the places ask for and never takes from it.
+surveyed AS (
+    SELECT
+        asset,
+        arg_min({'component': component, 'area': area, 'surveyed_on': surveyed_on, 'cap_years': cap_years,
+                 'interval_years': interval_years, 'due_on': due_on}, (due_on, component, area))
+            FILTER (due_on IS NOT NULL) AS first_due,
+        string_agg(component || ': ' || due_missing, ', ' ORDER BY component, due_missing) AS due_missing
+    FROM step.area_verdict
+    WHERE due_on IS NOT NULL OR due_missing IS NOT NULL
+    GROUP BY asset
+),
+
 due AS (
     SELECT
         asset, kind, anchor_on, anchor, cap_years, cap_from, interval_years,
@@ -251,6 +264,19 @@ due AS (
     LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'thickness'
     UNION ALL BY NAME
     SELECT
+        asset, 'corroded area' AS kind,
+        first_due['surveyed_on'] AS anchor_on, 'last survey of the area' AS anchor,
+        first_due['cap_years'] AS cap_years, cap.cap_from, first_due['interval_years'] AS interval_years,
+        first_due['due_on'] AS due_on,
+        'interval from the last survey of the area' AS set_by,
+        first_due['component'] AS component,
+        first_due['area'] || ' of ' || first_due['component'] AS device,
+        due_missing
+    FROM surveyed
+    LEFT JOIN step.cap AS cap USING (asset)
+    WHERE cap.kind = 'thickness'
+    UNION ALL BY NAME
+    SELECT
         asset, 'relief device' AS kind,
         first_due['anchor_on'] AS anchor_on, first_due['anchor'] AS anchor, first_due['cap_years'] AS cap_years,
         'cap' AS cap_from, first_due['interval_years'] AS interval_years, first_due['due_on'] AS due_on,
@@ -277,7 +303,7 @@ judged_deferral AS (
             WHEN deferral.approved_by IS NULL OR deferral.approved_on IS NULL THEN 'no approver or date of approval'
             WHEN deferral.reason IS NULL THEN 'no reason'
             -- Approved before the inspection or reading this date counts from: it moved an earlier date.
-            WHEN deferral.approved_on < CASE WHEN due.component IS NULL THEN due.anchor_on ELSE life.read_on END
+            WHEN deferral.approved_on < CASE WHEN due.location IS NULL THEN due.anchor_on ELSE life.read_on END
                 THEN 'it was approved on ' || deferral.approved_on || ' for an earlier due date'
             WHEN deferral.approved_on >= due.due_on
                 THEN 'approved on ' || deferral.approved_on || ', not before the due date ' || due.due_on

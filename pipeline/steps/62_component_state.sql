@@ -32,7 +32,9 @@ WITH governing AS (
             {'location': location, 't_act_mm': t_act_mm, 'read_on': read_on, 't_req_mm': t_req_mm,
              'rate': rate_mm_per_year, 'margin': margin, 'life': remaining_life_years,
              'no_loss': no_measurable_loss},
-            (NOT is_below_required, t_act_mm IS NULL, coalesce(remaining_life_years, 1e9), coalesce(margin, 1e9), location)
+            -- Of places that nobody has read the one that requires most stands for the component.
+            (NOT is_below_required, t_act_mm IS NULL, coalesce(remaining_life_years, 1e9), coalesce(margin, 1e9),
+             coalesce(-t_req_mm, 0), location)
         ) AS place,
         min(retirement_on) AS retirement_on,
         min(internal_interval_years) AS interval_years,

@@ -43,7 +43,7 @@ unknown_component AS (
     SELECT
         asset, 'not assessable' AS state, 'data' AS kind, NULL::DATE AS governing_on, NULL::DOUBLE AS margin,
         component, NULL::VARCHAR AS location,
-        component || ': missing is ' || missing AS sentence
+        component || ', missing: ' || missing AS sentence
     FROM step.component_state
     WHERE missing IS NOT NULL
 ),
@@ -80,7 +80,7 @@ dated AS (
         upper(due.kind[1]) || due.kind[2:]
             || CASE
                 WHEN due.kind = 'thickness' THEN ' survey'
-                WHEN due.kind IN ('relief device', 'recommendation') THEN ''
+                WHEN due.kind IN ('corroded area', 'relief device', 'recommendation') THEN ''
                 ELSE ' inspection'
             END
             || coalesce(' ' || due.device, '')
@@ -103,7 +103,7 @@ dated AS (
                     END
                 ELSE ''
             END
-            || coalesce('; missing is ' || due_missing, '')
+            || coalesce('; missing: ' || due_missing, '')
             || coalesce('; the deferral does not count: ' || deferral_refused, '')
             || coalesce('; ' || on_stream_refused, '')
             || coalesce('; operating years are not counted: ' || operating_years_refused, '')

@@ -1,6 +1,6 @@
 -- The ranking, with what the register says of each asset and all its due dates side by side.
 -- grain: asset
--- reads: step.ranking, step.asset, step.due_date, step.component_state, step.life, step.relief_margin
+-- reads: step.ranking, step.asset, step.due_date, step.component_state, step.life, step.area_verdict, step.relief_margin
 -- column asset: asset tag
 -- column rank: place in the ranking
 -- column state: state
@@ -17,8 +17,8 @@
 -- column thickness_due_on: thickness due date
 -- column relief_due_on: relief device due date
 -- column deferred_until: latest date of the deferrals that cover a due date, null if none
--- column retirement_on: earliest retirement date of its places
--- column remaining_life_years: shortest remaining life of its places, null without end or unknown
+-- column retirement_on: earliest retirement date of its places and corroded areas
+-- column remaining_life_years: shortest remaining life of its places and corroded areas, null without end or unknown
 -- column mawp_mpa: lowest MAWP of its components now, null if any is unknown
 -- column mawp_next_mpa: the same at the next inspection
 -- column mawp_turnaround_mpa: the same at the start of the next turnaround, after twice the loss until then
@@ -55,7 +55,6 @@ WITH due AS (
 part AS (
     SELECT
         asset,
-        min(retirement_on) AS retirement_on,
         CASE WHEN count(*) = count(mawp_mpa) THEN min(mawp_mpa) END AS mawp_mpa,
         CASE WHEN count(*) = count(mawp_next_mpa) THEN min(mawp_next_mpa) END AS mawp_next_mpa,
         CASE WHEN count(*) = count(mawp_turnaround_mpa) THEN min(mawp_turnaround_mpa) END AS mawp_turnaround_mpa,
@@ -79,9 +78,12 @@ JOIN step.asset AS asset USING (asset)
 LEFT JOIN due USING (asset)
 LEFT JOIN part USING (asset)
 LEFT JOIN (
-    SELECT asset, min(remaining_life_years) AS remaining_life_years
-    FROM step.life
-    WHERE scenario = 'in force'
+    SELECT asset, min(retirement_on) AS retirement_on, min(remaining_life_years) AS remaining_life_years
+    FROM (
+        SELECT asset, retirement_on, remaining_life_years FROM step.life WHERE scenario = 'in force'
+        UNION ALL
+        SELECT asset, retirement_on, remaining_life_years FROM step.area_verdict
+    )
     GROUP BY asset
 ) AS shortest USING (asset)
 LEFT JOIN (

@@ -2,7 +2,7 @@
 -- grain: asset, kind
 -- reads: step.due_date
 -- column asset: asset tag
--- column kind: internal, external, thickness, relief device or recommendation
+-- column kind: internal, external, thickness, corroded area, relief device or recommendation
 -- column state: state of this due date alone
 -- column due_on: due date
 -- column set_by: what set it
@@ -13,7 +13,7 @@
 -- column cap_from: code cap or assessment
 -- column component: component that sets it
 -- column location: location that sets it
--- column device: relief device that sets it
+-- column device: relief device, recommendation or corroded area that sets it
 -- column deferred_until: date of the deferral that covers it
 -- column deferral_approved_by: who approved it
 -- column deferral_approved_on: when

@@ -270,7 +270,7 @@ async def source_cells(page: Page, facts: Facts, number: int) -> Stands:
 @act("Asset: every step open", "/asset?asset={tag}")
 async def every_step(page: Page, facts: Facts, number: int) -> Stands:
     last = page.get_by_text("Open every step").click
-    return Stands(last, tag_of(facts, number), ["remaining life from the last reading"])
+    return Stands(last, tag_of(facts, number))  # a wall that loses nothing has no step of its life
 
 
 @act("Asset: other units", "/asset?asset={tag}")
@@ -290,7 +290,7 @@ async def slip(page: Page, facts: Facts, number: int) -> Stands:
     slider = page.get_by_test_id("stMain").get_by_role("slider")
     await slider.focus()
     last = partial(slider.press, "ArrowRight")
-    return Stands(last, "Turnaround", ["broken due dates, 1 month later"])
+    return Stands(last, "Turnaround", ["further due dates broken, 1 month later"])
 
 
 @act("Turnaround: one asset", "/planning")
@@ -325,7 +325,7 @@ async def other_person(page: Page, facts: Facts, number: int) -> Stands:
 async def at_hand(page: Page, facts: Facts, number: int) -> Stands:
     name = next(iter(facts.people))
     tag = facts.people[name][(number * 13 + 1) % len(facts.people[name])]
-    last = await choosing(page, "At hand", f"{tag} ")
+    last = await choosing(page, "Asset at hand", f"{tag} ")
     return Stands(last, "Assigned assets", [f"{tag}: "])
 
 
@@ -340,7 +340,7 @@ async def entered(page: Page, facts: Facts, number: int) -> Stands:
 async def other_row(page: Page, facts: Facts, number: int) -> Stands:
     name = ("Inspection", "Event", "Weld distance", "Recommendations")[number % 4]
     last = page.get_by_role("radio", name=name).or_(page.get_by_role("button", name=name)).first.click
-    return Stands(last, "Enter and judge", [], ["Not measured because"])
+    return Stands(last, "Enter and judge", [], ["Why not measured"])
 
 
 @act("Worth measuring: one person", "/measuring")
@@ -417,7 +417,7 @@ for _name, (_, _start) in MENU.items():
 async def _switch_units(page: Page, heading: str) -> Stands:
     control = page.get_by_test_id("stSidebar").get_by_test_id("stButtonGroup")
     last = control.get_by_text("SI", exact=True).click
-    return Stands(last, heading, ["Sentences were written by the build in the plant's units"])
+    return Stands(last, heading, ["Sentences stay in the plant's units"])
 
 
 def _counted(number: int) -> str:

@@ -360,6 +360,7 @@ def _component_rows(components: Frame, places: Frame) -> Frame:
         unread=places["t_act_mm"].isna(),
         life=places["remaining_life_years"].fillna(np.inf),
         slack=places["margin"].fillna(np.inf),
+        asks=-places["t_req_mm"].fillna(0.0),
     )
     by_part = ordered.groupby(PART)
     together = by_part.agg(
@@ -370,7 +371,7 @@ def _component_rows(components: Frame, places: Frame) -> Frame:
         assessed=("assessed", "all"),
     )
     governing = (
-        ordered.sort_values([*PART, "not_below", "unread", "life", "slack", "location"])
+        ordered.sort_values([*PART, "not_below", "unread", "life", "slack", "asks", "location"])
         .drop_duplicates(PART)
         .set_index(PART)[["location", "t_act_mm", "t_req_mm", "rate_mm_per_year", "margin", "remaining_life_years"]]
     )

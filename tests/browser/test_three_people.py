@@ -118,14 +118,14 @@ def test_the_manager_finds_what_breaks_at_nine_months_and_takes_the_scope_away(
     slider = page.get_by_role("slider", name="Months later")
     for _ in range(MONTHS):  # quicker than the page answers
         slider.press("ArrowRight")
-    card = page.get_by_text(f"broken due dates, {MONTHS} months later").locator("..")
+    card = page.get_by_text(f"further due dates broken, {MONTHS} months later").locator("..")
     expect(card).to_contain_text(f"{month['broken']}")
     ready(page)
     expect(card).to_contain_text(f"on {month['assets']} assets; it would begin on {month['start_on'].date()}")
-    expect(page.get_by_text("latest start that breaks nothing").locator("..")).to_contain_text(
+    expect(page.get_by_text("latest start that breaks nothing more").locator("..")).to_contain_text(
         f"{moved.latest_start_on}"
     )
-    expect(page.get_by_text("places at required thickness before it").locator("..")).to_contain_text(
+    expect(page.get_by_text("further places at required thickness before it").locator("..")).to_contain_text(
         f"{month['retiring']}"
     )
     assert f"slip={MONTHS}" in page.url
@@ -194,7 +194,7 @@ def test_the_auditor_opens_last_years_status_takes_it_away_and_can_change_nothin
     rows_are(table(page, "Evidence for every asset"), ranked, (0, 1))
 
     for name, sentence in (
-        ("Turnaround", "No decision is recorded under this name"),
+        ("Turnaround", "Decisions cannot be recorded under this name"),
         ("Enter and judge", "an auditor reads and changes nothing"),
     ):
         go(page, name)
@@ -334,7 +334,7 @@ def test_a_field_sheet_comes_back_and_moves_the_ranking_while_somebody_else_is_t
     page = opened(context, address, INSPECTOR)
     go(page, "Assigned assets")
     expect(page.get_by_role("combobox", name="Assigned to")).to_have_value(INSPECTOR)
-    expect(page.get_by_role("combobox", name="At hand")).to_have_value("D-204 · ▼ below required")
+    expect(page.get_by_role("combobox", name="Asset at hand")).to_have_value("D-204 · ▼ below required")
     sheet = downloaded(page, "Field sheet to fill in")
     content = filled(sheet.path().read_bytes(), dict(READ))
     go(page, "Look at a workbook")

@@ -297,14 +297,16 @@ def _component_row(component: Component, worked: list[_Worked], similar: dict[tu
     return row
 
 
-def _governing(each: _Worked) -> tuple[bool, bool, float, float, str]:
-    """Below required first, then the shortest life, then the smallest margin."""
+def _governing(each: _Worked) -> tuple[bool, bool, float, float, float, str]:
+    """Below required first, then the shortest life, then the smallest margin; of unread ones the most asked."""
+    t_req = each.life.numbers["t_req_mm"]
     life, margin = each.life.numbers["remaining_life_years"], each.life.numbers["margin"]
     return (
         not each.life.below,
         each.life.history is None,
         _NO_END if life is None else life,
         _NO_END if margin is None else margin,
+        0.0 if t_req is None else -t_req,
         each.place.tag,
     )
 
