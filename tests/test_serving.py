@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
@@ -28,7 +29,9 @@ def ask(app: ASGIApp, path: str, method: str = "GET", **headers: str) -> httpx.R
         async with client:
             return await client.request(method, path, headers=headers)
 
-    return asyncio.run(asked())
+    # In a thread of its own: the one of the tests may be a browser's, whose loop is running.
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(lambda: asyncio.run(asked())).result()
 
 
 def behind() -> Starlette:
