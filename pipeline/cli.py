@@ -398,11 +398,12 @@ def _explanation_lines(told: Explanation, areas: Sequence[AreaExplanation]) -> l
     lines = [f"{told.asset}: {told.state}, rank {told.rank}, as of {told.as_of}", told.reason + ".", ""]
     lines.append("Due dates")
     for due in told.due_dates:
+        device = f" ({due['device']})" if due["device"] else ""
         deferred = f", deferred until {due['deferred_until']}" if due["deferred_until"] else ""
         missing = f", missing: {due['due_missing']}" if due["due_missing"] else ""
         lines.append(
             f"  {due['kind']:<14} {due['due_on'] or 'not assessable'!s:<14} {due['state']:<18} "
-            f"{set_by_in_words(due['set_by'])}{deferred}{missing}"
+            f"{set_by_in_words(due['set_by'])}{device}{deferred}{missing}"
         )
     lines += ["", "What asks for work"]
     lines += [
