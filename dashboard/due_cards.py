@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 
 from dashboard.wording import counted, known, said, state
-from pipeline.reading import Row, shown_value
+from pipeline.reading import Row, in_place, shown_value
 from pipeline.units import show
 
 #: Kinds of due dates that rest on thickness readings: while one is held, none of them is plainly in date.
@@ -46,17 +46,12 @@ def lines(due: Row, held: int, first: Mapping[str, Row], devices: Sequence[Row],
     return [line for line in told if line]
 
 
-def place_in_words(component: object, location: object) -> str:
-    """Return a place by its component and location."""
-    return f"{said(component)}, location {said(location)}"
-
-
 def _set_by(due: Row) -> str:
     if not known(due["set_by"]):
         return ""
     setter = ""
     if known(due["location"]):
-        setter = place_in_words(due["component"], due["location"])
+        setter = in_place(due["component"], due["location"])
     elif known(due["device"]) or known(due["component"]):
         setter = said(due["device"] if known(due["device"]) else due["component"])
     return f"set by: {said(due['set_by'])}{f' ({setter})' if setter else ''}"
@@ -83,7 +78,7 @@ def _inside(due: Row, first: Row | None, system: str) -> list[str]:
     if known(due["cap_years"]) and known(due["anchor_on"]):
         cap = f"{_years(due['cap_years'], system)} ({said(due['cap_from'])}) from {_anchor(due)}"
     if first is not None:
-        reading = f"{_from_reading(first, system)} ({place_in_words(first['component'], first['location'])})"
+        reading = f"{_from_reading(first, system)} ({in_place(first['component'], first['location'])})"
     if _by_reading(due):
         later = [f"{cap}, would end later"] if cap else []
         return [f"{reading}: {said(due['due_on'])}", *later] if first is not None else later

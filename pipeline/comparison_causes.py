@@ -11,7 +11,7 @@ from typing import Any
 import duckdb
 
 from pipeline.basis import Basis
-from pipeline.judging import in_place
+from pipeline.reading import in_place
 from pipeline.record import BASIS_NAME, Entry, SourceFile
 from pipeline.replay import Known
 

@@ -27,8 +27,8 @@ from pipeline import __version__
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, FIELD_WORK
 from pipeline.errors import Problem
 from pipeline.formulas import FORMULAS
-from pipeline.judging import held_as, in_place
-from pipeline.reading import asked
+from pipeline.judging import held_as
+from pipeline.reading import asked, in_place, natural
 from pipeline.sheets.return_code import CodedPlace, code_of, sheet_code
 from pipeline.sheets.words import accepted
 from pipeline.units import DISPLAY, UNITS, show
@@ -268,13 +268,6 @@ def open_recommendations(connection: duckdb.DuckDBPyConnection, asset: str) -> l
 
 def _at(row: Row) -> str:
     return in_place(row["component"], row["location"])
-
-
-def natural(name: str) -> list[tuple[int, int, str]]:
-    """Return a key by which `2` comes before `10`, as people list places."""
-    return [
-        (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in re.split(r"(\d+)", name) if part
-    ]
 
 
 def _field_row(place: Row, day: date, system: str, code: str) -> FieldRow:

@@ -19,6 +19,7 @@ import duckdb
 
 from pipeline.basis import Basis, read_basis
 from pipeline.errors import Problem
+from pipeline.reading import in_place
 from pipeline.record import RECORD_NAME, VERDICTS, Decision, Entry, Record
 from pipeline.sheets import Intake
 from pipeline.sheets.entries import ENTRIES, Typed, check_entry, read_entries
@@ -326,11 +327,6 @@ def _due_at(standing: Standing, where: tuple[str, str]) -> date | None:
 def decision_on(reading: HeldReading, asset: str, verdict: str) -> Decision:
     """Return the verdict on a held reading, as the record takes it."""
     return Decision(asset, reading.component, reading.location, reading.read_on, reading.thickness_mm, verdict)
-
-
-def in_place(component: str | None, location: str | None) -> str:
-    """Return a place in words; empty for the whole asset."""
-    return ", ".join(filter(None, (component, location and f"location {location}")))
 
 
 def held_in_words(judgement: Judgement) -> str:

@@ -166,9 +166,16 @@ def first_asked(connection: duckdb.DuckDBPyConnection, asset: str) -> dict[str, 
     return {row["kind"]: row for row in found}
 
 
-def natural(tag: str) -> list[int | str]:
-    """Return what tags are ordered by, so that 2 comes before 10."""
-    return [int(piece) if place % 2 else piece for place, piece in enumerate(re.split(r"([0-9]+)", tag))]
+def natural(name: str) -> list[tuple[int, int, str]]:
+    """Return a key by which `2` comes before `10`, as people list places."""
+    return [
+        (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in re.split(r"(\d+)", name) if part
+    ]
+
+
+def in_place(component: str | None, location: str | None) -> str:
+    """Return a place in words; empty for the whole asset."""
+    return ", ".join(filter(None, (component, location and f"location {location}")))
 
 
 def readings(connection: duckdb.DuckDBPyConnection, asset: str, component: str, location: str) -> pd.DataFrame:

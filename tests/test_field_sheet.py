@@ -12,10 +12,11 @@ import openpyxl
 import pytest
 
 from pipeline.errors import Problem
-from pipeline.field_sheet import FieldSheet, field_sheet, natural, page, workbook
+from pipeline.field_sheet import FieldSheet, field_sheet, page, workbook
 from pipeline.people import Identity
 from pipeline.preview import accept
 from pipeline.publishing import open_results
+from pipeline.reading import natural
 from pipeline.run import build
 from pipeline.sheets.headings import headings_with
 from pipeline.sheets.return_code import PRINTED, CodedPlace, code_of, is_printed, place_of

@@ -640,13 +640,13 @@ def explanation(version: data.Version, tag: str, component: str | None, location
 
 
 def _next_in_words(row: reading.Row) -> str:
-    where = due_cards.place_in_words(row["component"], row["location"])
+    where = reading.in_place(row["component"], row["location"])
     if row["next_due_on"] is None:
         then = "nothing else would set it"
     else:
         by = "the longest interval"
         if row["next_component"] is not None:
-            by = due_cards.place_in_words(row["next_component"], row["next_location"])
+            by = reading.in_place(row["next_component"], row["next_location"])
         then_on, now_on = said(row["next_due_on"]), said(row["due_on"])
         then = f"it would {'stay the same' if then_on == now_on else f'be {then_on}'}, by {by}"
     return f"{kind(row['kind'])} date, {said(row['due_on'])} by {where}: were that place disproved, {then}."

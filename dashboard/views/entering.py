@@ -11,7 +11,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import address, data, identity, parts
-from dashboard.wording import DASH, counted, kind, known, literal, said, state
+from dashboard.wording import DASH, KINDS, counted, kind, known, literal, said, state
 from pipeline import judging, reading
 from pipeline.cautions import BELOW_REQUIRED
 from pipeline.errors import Problem
@@ -32,7 +32,6 @@ SECTIONS = {
     "Recommendations": "recommendations",
 }
 WHOLE = "the whole asset"
-DUE_KINDS = ("internal", "external", "thickness", "corroded area", "relief device", "recommendation")
 EVERY_PLACE = "every place of the component"
 RATE_HEADINGS = {
     "choice": "rate",
@@ -214,7 +213,7 @@ def moved(found: judging.Judgement) -> None:
     parts.stated_list(
         (what_words(one.what), moved_words(one, found))
         for one in found.moved
-        if one.component is None or one.what in DUE_KINDS
+        if one.component is None or one.what in KINDS
     )
     rows = pd.DataFrame(
         {
@@ -243,12 +242,12 @@ def moved_words(one: judging.Moved, found: judging.Judgement) -> str:
 
 def what_words(what: str) -> str:
     """Return what moved, in words."""
-    return f"{kind(what)} due" if what in DUE_KINDS else what
+    return f"{kind(what)} due" if what in KINDS else what
 
 
 def place_words(component: str | None, location: str | None) -> str:
     """Return a place in words; an em dash for the whole asset."""
-    return judging.in_place(component, location) or DASH
+    return reading.in_place(component, location) or DASH
 
 
 def places(place: Place, found: judging.Judgement) -> None:
@@ -262,7 +261,7 @@ def places(place: Place, found: judging.Judgement) -> None:
                 rows.append(
                     {
                         **{name: there[name] for name in ("t_act_mm", "t_req_mm", "rate_mm_per_year")},
-                        "where": judging.in_place(component, location),
+                        "where": reading.in_place(component, location),
                         "side": side,
                         "state_shown": state(there["state"], standing.held_places()[component, location]),
                         "due_said": found.measure_again(there),
@@ -433,7 +432,7 @@ def held(place: Place) -> None:
     if len(waiting) < row["held_readings"]:
         st.caption(f"The newest {len(waiting)} of {row['held_readings']} held readings still to be decided are shown.")
     names = {
-        f"{judging.in_place(one.component, one.location)} · "
+        f"{reading.in_place(one.component, one.location)} · "
         f"{show_value(one.thickness_mm, 'thickness', place.system)} · {one.read_on.isoformat()} · {one.source}": one
         for one in waiting
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -57,16 +58,15 @@ class Finder:
 
     def new_thickness(self, on: Any) -> Origin:
         """Return the cell of the thickness stated at an event of a day."""
-        for component in (self.component, None):
-            found = self.sources.new_thicknesses.get((component, on))
-            if found:
-                return Origin("new thickness of the event", found.file, found.sheet, found.cell, found.text)
-        return Origin("none on record")
+        return self._of_day(self.sources.new_thicknesses, on, "new thickness of the event")
 
     def event(self, on: Any, words: str) -> Origin:
         """Return the cell of an event of the component, or of its asset, on a day."""
+        return self._of_day(self.sources.events, on, words)
+
+    def _of_day(self, origins: Mapping[tuple[Any, ...], Origin], on: Any, words: str) -> Origin:
         for component in (self.component, None):
-            found = self.sources.events.get((component, on))
+            found = origins.get((component, on))
             if found:
                 return Origin(words, found.file, found.sheet, found.cell, found.text)
         return Origin("none on record")

@@ -11,6 +11,7 @@ from pipeline.audit.layout import policy_name
 from pipeline.audit.live import NOT_HERE
 from pipeline.audit.results import Results
 from pipeline.cautions import BELOW_REQUIRED, CAUTION, NOT_CONSIDERED
+from pipeline.slip import KINDS
 from pipeline.units import in_coherent_unit
 
 _COMPARED, _DIFFER = "Results calculated here and compared", "of which differ from the program's value"
@@ -194,7 +195,7 @@ def write_assets(book: Book, results: Results) -> None:
     }
     for row in results.walk(f"SELECT * FROM result.asset WHERE {results.chosen} ORDER BY rank"):
         values = {key: row[key] for key, _, _ in _ASSET_COLUMNS if key in row}
-        for kind in ("internal", "external", "thickness", "corroded area", "relief device", "recommendation"):
+        for kind in KINDS:
             values[kind] = due.get((row["asset"], kind), NOT_HERE)
         if values["retirement_on"] is None:
             below = row["state"] == "below required"
