@@ -58,7 +58,7 @@ class Preview:
 
     @property
     def changes_nothing(self) -> bool:
-        """No reading, due date or state would differ."""
+        """No reading, due date, state or number of held readings would differ."""
         return not (
             self.readings_added
             or self.readings_removed
@@ -104,15 +104,17 @@ FULL JOIN before_due_date AS before USING (asset, kind)
 WHERE now.due_on IS DISTINCT FROM before.due_on
 ORDER BY ALL
 """
+# With a held reading nothing is plainly in date: that one comes or goes changes how an asset stands.
 _STATES_CHANGED = """
 SELECT
     coalesce(now.asset, before.asset) AS asset,
     before.state AS state_before, now.state AS state_after,
+    before.held_readings AS held_before, now.held_readings AS held_after,
     before.rank AS rank_before, now.rank AS rank_after,
     now.reason
 FROM result.asset AS now
 FULL JOIN before_asset AS before USING (asset)
-WHERE now.state IS DISTINCT FROM before.state
+WHERE now.state IS DISTINCT FROM before.state OR now.held_readings IS DISTINCT FROM before.held_readings
 ORDER BY rank_after NULLS LAST, asset
 """
 

@@ -66,6 +66,14 @@ def test_a_reading_below_required_is_shown_before_it_counts(folder: Path) -> Non
     assert sorted(path.name for path in folder.iterdir()) == before  # nothing was written
 
 
+def test_a_held_reading_alone_changes_how_an_asset_stands(folder: Path) -> None:
+    seen = preview(folder, "survey 2025.xlsx", survey(folder, 0.75), AS_OF)
+    assert [row["status"] for row in seen.readings_added] == ["held"]
+    (changed,) = seen.states_changed
+    assert (changed["state_before"], changed["held_before"]) == ("in date", 0)
+    assert (changed["state_after"], changed["held_after"]) == ("in date", 1)
+
+
 def test_what_cannot_be_used_is_shown_too(folder: Path) -> None:
     seen = preview(folder, "survey 2025.xlsx", survey(folder, "smudged"), AS_OF)
     assert seen.readings_added == []

@@ -126,6 +126,17 @@ def test_a_look_shows_every_change_and_writes_nothing(folder: Path, opened: Open
     assert files_in(folder) == before
 
 
+def test_a_workbook_that_brings_a_held_reading_changes_how_its_asset_stands(folder: Path, opened: Opener) -> None:
+    """A wall does not grow by 0.05 in: until a person has judged the reading, the asset is not plainly in date."""
+    app = drop(opened(), survey(folder, reading(0.75)))
+    assert headings(app)[1:3] == ["Assets whose state changes", "Readings added"]
+    states, added = (app.dataframe[place].value for place in range(2))
+    assert states[["asset", "before_shown", "after_shown"]].values.tolist() == [
+        ["V-1", "○ in date", "○ in date, 1 held"]
+    ]
+    assert added["status"].tolist() == ["held"]
+
+
 def test_thickness_is_in_the_persons_units(folder: Path, opened: Opener) -> None:
     app = drop(opened(), survey(folder, reading(0.35)))
     app.button_group(key="units").set_value("si").run()

@@ -226,8 +226,10 @@ def changes(seen: data.Look, build: BuildStamp) -> None:
     if preview.states_changed:
         st.subheader("Assets whose state changes", anchor=False)
         rows = pd.DataFrame(preview.states_changed)
-        rows["before_shown"] = [state_or(name, "not on record before") for name in rows["state_before"]]
-        rows["after_shown"] = [state_or(name, "no longer on record") for name in rows["state_after"]]
+        for side, otherwise in (("before", "not on record before"), ("after", "no longer on record")):
+            rows[f"{side}_shown"] = [
+                state_or(line[f"state_{side}"], line[f"held_{side}"], otherwise) for line in preview.states_changed
+            ]
         for column in ("rank_before", "rank_after"):
             rows[column] = rows[column].astype("Int64")
         listed(rows, STATE_HEADINGS, system, "Assets whose state changes", wrapped=True, widths={"reason": 520})
@@ -256,9 +258,9 @@ def changes(seen: data.Look, build: BuildStamp) -> None:
             listed(rows, headings, system, words, widths={"flags": 300, "source": 240})
 
 
-def state_or(name: object, otherwise: str) -> str:
-    """Return a state with its symbol, or the words for an asset without one."""
-    return state(str(name)) if known(name) else otherwise
+def state_or(name: str | None, held: int | None, otherwise: str) -> str:
+    """Return a state with its symbol and the readings that are held, or the words for an asset without one."""
+    return state(name, held or 0) if name is not None else otherwise
 
 
 def set_by(row: reading.Row) -> str:
