@@ -266,6 +266,12 @@ def _recommendation(vessel: Vessel, story: Story) -> Iterator[Row]:
     yield _day("recommendation due", next(row[4] for row in stories.RECOMMENDATIONS if row[0] == story.tag))
 
 
+def _never_read(vessel: Vessel, story: Story) -> Iterator[Row]:
+    """Half a year after its start a new service has had its first check, whole days cut."""
+    yield "missing", "a thickness reading", ""
+    yield _day("first check due", after(vessel.in_service, 0.5))
+
+
 def _missing(what: str) -> Callable[[Vessel, Story], Iterator[Row]]:
     def rows(vessel: Vessel, story: Story) -> Iterator[Row]:
         yield "missing", what, ""
@@ -285,7 +291,7 @@ _WORKED: dict[str, Callable[[Vessel, Story], Iterator[Row]]] = {
     "8": _internal,
     "9": _crown_and_knuckle,
     "10": _relief,
-    "11": _missing("a thickness reading"),
+    "11": _never_read,
     "12": _deferral,
     "13": _deferral,
     "14": _missing("component kind"),

@@ -844,14 +844,13 @@ class _ChainWriter:
         if place["no_measurable_loss"]:
             self.remarks.append("No measurable loss: the life has no end, the interval is its cap.")
             return
-        if not self.interval(place):
-            return
+        known = self.interval(place)
         if place["first_check_on"] and place["due_on"] == place["first_check_on"]:
             self.remarks.append(
-                f"The service is new or changed and its rate is a stated one: the first check reading is due 3 to 6 "
-                f"months after its start, by {place['first_check_on']} (API 510 7.1.2 (m))."
+                "No two readings give the rate of this service yet: the first check reading is due 3 to 6 months after "
+                f"its start, by {place['first_check_on']} (API 510 7.1.2 (m))."
             )
-        elif place["due_on"] and place["read_on"]:
+        elif known and place["due_on"] and place["read_on"]:
             said = self.whole_days(place["interval_years"], place["read_on"], place["due_on"])
             self.remarks.append(f"{said}; required thickness reached on {place['retirement_on']}.")
 

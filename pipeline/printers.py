@@ -171,14 +171,14 @@ class SheetPrinter(Printer):
 class PlainPrinter(Printer):
     """Text for a terminal: symbols, or numbers in their place. With values given, only the branch taken is shown."""
 
-    TIMES = " × "
+    TIMES, PI = " × ", "π"
 
     def __init__(self, symbols: Mapping[str, str], taken: Callable[[ast.expr], bool] | None = None) -> None:
         self.symbols = symbols
         self.taken = taken
 
     def number(self, value: float) -> str:
-        return f"{value:.12g}"
+        return self.PI if value == math.pi else f"{value:.12g}"
 
     def name(self, name: str) -> str:
         return self.symbols[name]
@@ -213,7 +213,7 @@ class PlainPrinter(Printer):
 class TypesetPrinter(PlainPrinter):
     """LaTeX, as the page shows it."""
 
-    TIMES = r" \, "
+    TIMES, PI = r" \, ", r"\pi"
 
     def __init__(self, symbols: Mapping[str, str], taken: Callable[[ast.expr], bool] | None = None) -> None:
         super().__init__(symbols, taken)

@@ -215,7 +215,7 @@ _ROWS = (
     ("c_1", "position_from_mm", "c_{1}", "mm", "length", "first position round the circumference"),
     ("c_2", "position_to_mm", "c_{2}", "mm", "length", "second position round the circumference"),
     ("u_s", "way_around_mm", "u", "mm", "length", "way forward round the circumference"),
-    ("t_h", "half_required_mm", "t_{req}/2", "mm", "thickness", "half the required thickness"),
+    ("t_h", "half_required_mm", "t_{1/2}", "mm", "thickness", "half the required thickness"),
     ("C_cmp", "component_rate_mm_per_year", "C_{comp}", "mm/year", "rate", "highest governing rate of the component"),
     ("C_ar", "own_rate_mm_per_year", "C_{area}", "mm/year", "rate", "rate of the area between its last two surveys"),
     ("p_d", "pit_depth_mm", "d", "mm", "thickness", "depth of a pit below the wall around it"),

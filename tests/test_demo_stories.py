@@ -137,6 +137,7 @@ def _found(
         "internal due at the code's ten years": lambda: str(
             date.fromisoformat(dues["internal"]["anchor_on"]) + timedelta(days=3652)
         ),
+        "first check due": lambda: dues["thickness"]["due_on"],
         "missing": lambda: "; ".join(c["sentence"] for c in told["concerns"] if c["state"] == "not assessable"),
         "recommendation due": lambda: dues["recommendation"]["due_on"],
         "lowest reading of the area": lambda: _area(told, "A1")["survey_lowest_mm"],

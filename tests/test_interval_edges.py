@@ -269,6 +269,16 @@ def lives(plant: Edges) -> None:
         plant.vessel(name, ((day, 15.9),), since=START, stated=0.05)
     plant.vessel("read twice early", ((after(START, 10), 15.9), (after(START, 20), 15.9)), since=START, stated=0.05)
     plant.vessel("no rate stated", ((after(START, 10), 15.9),), since=START)
+    # The wall and the service of the place nobody has read are known from the one beside it.
+    plant.vessel("read beside it", ((after(START, 100), 15.9),), since=START)
+    plant.add("survey", "read beside it", "Shell", "2", after(START, 100), "no access")
+    plant.vessel("read beside it, rate stated", ((after(START, 100), 15.9),), since=START, stated=0.05)
+    plant.add("survey", "read beside it, rate stated", "Shell", "2", after(START, 100), "no access")
+    plant.vessel("one place never read", ((Y12, 15.9), (Y20, 15.8)))
+    plant.add("survey", "one place never read", "Shell", "2", Y20, "no access")
+    plant.vessel("replaced, never read", ())
+    plant.add("survey", "replaced, never read", "Shell", "1", Y20, "no access")
+    plant.add("events", "replaced, never read", "Shell", START, "replaced", None)
     # 0.2 mm from nominal in 30 days, 0.1 left: 0.041 years, 15 days, before the check of 2019-11-30
     plant.vessel("due before its check", ((after(START, 30), 10.1),), since=START, stated=0.05, nominal=10.3)
     plant.vessel("a thousand years", ((Y12, 20.0), (Y20, 20.0)))
@@ -297,19 +307,25 @@ def lives(plant: Edges) -> None:
 
 
 def test_the_first_check_of_a_new_service_ends_with_a_reading_in_its_time(plant: duckdb.DuckDBPyConnection) -> None:
-    """A reading three months after the start, or a second one, is that check; without a stated rate none is asked."""
+    """A reading three months after the start, or a second one, is that check, whether or not a rate is stated."""
     check = after(START, 182)
     asked = {
         "read on the first day of the check": None,
         "read a day before it": check,
         "read twice early": None,
-        "no rate stated": None,
+        "no rate stated": check,
         "due before its check": check,
+        "read beside it": None,
+        "never read": after(Y04, 182),
+        "never read, no date": None,
+        "replaced, never read": check,
     }
     for name, due_on in asked.items():
         assert place_of(plant, name)["first_check_on"] == due_on, name
     assert place_of(plant, "read a day before it")["due_on"] == check
     # (10.3 - 10.1)/(30/365.25) = 2.435 mm/year: 0.1 mm lasts 0.041068 years, all of it 15 days
+    assert place_of(plant, "read beside it", location="2")["first_check_on"] is None
+    assert place_of(plant, "read beside it, rate stated", location="2")["first_check_on"] == check
     early = place_of(plant, "due before its check")
     assert early["remaining_life_years"] == pytest.approx(0.1 / (0.2 / (30 / 365.25)))
     assert early["due_on"] == after(START, 30 + 15)
@@ -387,8 +403,11 @@ def test_what_is_missing_for_a_life(plant: duckdb.DuckDBPyConnection) -> None:
         False,
     )
     assert not life["enough, no rate"]["never_read"]
-    assert never["due_on"] == after(Y04, TEN)
-    assert due_of(plant, "never read", "thickness")["set_by"] == "cap from the in-service date: never read"
+    assert never["due_on"] == after(Y04, 182)
+    assert due_of(plant, "never read", "thickness")["set_by"] == "first check of a new or changed service"
+    beside = place_of(plant, "one place never read", location="2")
+    assert (beside["due_on"], beside["missing"]) == (after(Y04, TEN), "a thickness reading")
+    assert due_of(plant, "one place never read", "thickness")["set_by"] == "cap from the in-service date: never read"
 
 
 # ---- bands ----------------------------------------------------------------------------------------------------------
@@ -905,6 +924,7 @@ def places(plant: Edges) -> None:
     plant.bare("place due as the turnaround ends", 10.498)
     plant.vessel("place unread for two years", (), since=date(2018, 1, 1))
     plant.add("survey", "place unread for two years", "Shell", "1", Y20, "no access")
+    plant.place("place unread for two years", "Shell", ((date(2019, 1, 1), 15.9),), "2")
     plant.vessel("two places", falling(30))
     plant.place("two places", "Shell", falling(8), "2")
     plant.place("two places", "Shell", falling(20), "3")

@@ -418,22 +418,25 @@ def test_a_stated_rate_of_zero_is_no_measurable_loss(odd: duckdb.DuckDBPyConnect
 
 
 @pytest.mark.parametrize(
-    ("name", "datum"),
+    ("name", "datum", "state"),
     [
-        ("one, no nominal", "nominal thickness"),
-        ("one, no in-service date", "in-service date"),
-        ("one, at the start", "second reading"),
-        ("changed, one", "second reading"),
+        ("one, no nominal", "nominal thickness", "not assessable"),
+        ("one, no in-service date", "in-service date", "not assessable"),
+        # Read on its first day and never since: the first check was due 182 days later, on 2004-07-01.
+        ("one, at the start", "second reading", "overdue"),
+        ("changed, one", "second reading", "not assessable"),
     ],
 )
-def test_without_a_rate_the_datum_is_named(odd: duckdb.DuckDBPyConnection, name: str, datum: str) -> None:
+def test_without_a_rate_the_datum_is_named(
+    odd: duckdb.DuckDBPyConnection, name: str, datum: str, state: str
+) -> None:
     place = place_of(odd, name)
     assert place["rate_mm_per_year"] is None
     assert place["remaining_life_years"] is None
     assert place["retirement_on"] is None
     assert place["interval_years"] is None
     assert datum in place["missing"]
-    assert place["state"] == "not assessable"
+    assert place["state"] == state
     (component,) = odd.execute("SELECT missing FROM result.component WHERE asset = ?", [name]).fetchall()
     assert datum in component[0]
 

@@ -34,7 +34,30 @@
 -- column is_below_required: the last reading is below the required thickness
 -- column verdict_turns_on_weld_distance: it passes away from the weld, fails at it, and the distance is not known
 -- column life_missing: why there is no life, null if there is one or the rate is zero
-WITH joined AS (
+-- Each component with the start of its service: also a place not read since a change has been in the new one from then on.
+WITH begun AS (
+    SELECT
+        component.asset, component.component, component.stated_rate_mm_per_year, in_service_on,
+        coalesce(epoch_on, in_service_on) AS started_on,
+        coalesce(epoch_on, in_service_on)
+            + formula.whole_days(first_check_from_years, days_per_year, day_guard)::INTEGER AS check_from_on
+    FROM step.component AS component
+    LEFT JOIN step.asset AS asset USING (asset)
+    LEFT JOIN step.epoch AS epoch
+        ON epoch.asset = component.asset
+        AND epoch.component = component.component
+    CROSS JOIN basis.in_force
+),
+
+-- Somewhere on them two readings give the rate, or one was taken in the time of the first check.
+checked AS (
+    SELECT DISTINCT rate.asset, rate.component
+    FROM step.rate AS rate
+    JOIN begun USING (asset, component)
+    WHERE scenario = 'in force' AND (reading_count >= 2 OR read_on >= check_from_on)
+),
+
+joined AS (
     SELECT
         required.asset, required.component, required.location,
         coalesce(rate.scenario, 'in force') AS scenario,
@@ -43,16 +66,17 @@ WITH joined AS (
         required.t_req_retirement_mm, required.t_req_allowance_mm, required.t_req_nominal_mm,
         required.zone, required.region_counted, required.weld_region, required.required_missing,
         rate.rate_mm_per_year, rate.rate_missing,
-        -- A new or changed service that rests on a stated rate is checked soon after its start, until it has been.
-        coalesce(epoch.epoch_on, in_service_on) AS started_on,
-        component.stated_rate_mm_per_year IS NOT NULL AND coalesce(rate.reading_count, 0) < 2
-            AND (rate.read_on IS NULL OR rate.read_on < coalesce(epoch.epoch_on, in_service_on)
-                + formula.whole_days(first_check_from_years, in_force.days_per_year, in_force.day_guard)::INTEGER)
+        -- A new or changed service whose rate no reading gives is checked soon after its start, until it has been: a
+        -- place that rests on a stated rate, and any of a component that nobody has checked.
+        begun.started_on,
+        coalesce(rate.reading_count, 0) < 2
+            AND (rate.read_on IS NULL OR rate.read_on < begun.check_from_on)
+            AND (begun.stated_rate_mm_per_year IS NOT NULL OR checked.component IS NULL)
             AS wants_first_check,
         in_force.first_check_years,
         thickness_cap.cap_years,
         internal_cap.cap_years AS internal_cap_years,
-        in_service_on,
+        begun.in_service_on,
         in_force.days_per_year, in_force.day_guard, in_force.short_life_cap_years, in_force.dated_life_years
     FROM step.place_required AS required
     LEFT JOIN step.rate AS rate USING (asset, component, location)
@@ -62,15 +86,12 @@ WITH joined AS (
     LEFT JOIN step.cap AS internal_cap
         ON internal_cap.asset = required.asset
         AND internal_cap.kind = 'internal'
-    LEFT JOIN step.asset AS asset
-        ON asset.asset = required.asset
-    LEFT JOIN step.component AS component
-        ON component.asset = required.asset
-        AND component.component = required.component
-    -- Also a place not read since the change has been in the new service from then on.
-    LEFT JOIN step.epoch AS epoch
-        ON epoch.asset = required.asset
-        AND epoch.component = required.component
+    LEFT JOIN begun
+        ON begun.asset = required.asset
+        AND begun.component = required.component
+    LEFT JOIN checked
+        ON checked.asset = required.asset
+        AND checked.component = required.component
     CROSS JOIN basis.in_force AS in_force
 ),
 

@@ -33,7 +33,6 @@ WITH vessel AS (
         arg_min({'component': component, 'location': location}, (internal_due_on, component, location))
             FILTER (internal_due_on IS NOT NULL) AS half_life_place,
         min(internal_interval_years) AS internal_interval_years,
-        count(*) FILTER (due_on IS NULL) AS places_without_date,
         max(rate_mm_per_year) AS highest_rate,
         min(remaining_life_years) AS shortest_life,
         bool_and(remaining_life_years IS NOT NULL OR (no_measurable_loss AND NOT is_below_required)) AS all_assessed

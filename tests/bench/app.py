@@ -129,6 +129,8 @@ class Facts:
     ledger_words: dict[str, int]
     sheets: list[str]
     turnarounds: list[str]
+    #: assets that open on a place nobody has read: there is less to be clicked
+    unread: set[str]
 
 
 Last = Callable[[], Awaitable[None]]
@@ -162,7 +164,7 @@ def act(kind: str, start: str) -> Callable[[Act], Act]:
 
 def tag_of(facts: Facts, number: int) -> str:
     """The asset of a round: another one each time, spread over the ranking, with components and locations."""
-    able = [tag for tag in facts.tags if len(facts.parts.get(tag, [])) > 1]
+    able = [tag for tag in facts.tags if len(facts.parts.get(tag, [])) > 1 and tag not in facts.unread]
     return able[(number * 97 + 3) % len(able)]
 
 
@@ -491,6 +493,14 @@ def facts_of(results: Path) -> Facts:
             },
             [f"{file}" for (file,) in rows("SELECT DISTINCT file FROM result.sheet ORDER BY file")],
             [name for (name,) in rows("SELECT name FROM step.turnaround ORDER BY turnaround_no")],
+            {
+                asset
+                for (asset,) in rows(
+                    "SELECT asset.asset FROM result.asset AS asset JOIN result.location AS place "
+                    "ON place.asset = asset.asset AND place.component = asset.governing_component "
+                    "AND place.location = asset.governing_location WHERE place.reading_count IS NULL"
+                )
+            },
         )
 
 

@@ -159,11 +159,13 @@ def _work(
     # A place's own choice comes before its component's.
     chosen = [choices[each] for each in ((*key, place.tag), (*key, None)) if each in choices]
     suggested = similar.get(key, {}).get("similar_rate_suggested_mm_per_year")
+    all_of_it = [histories[*key, tag].get("in force") for tag in component.places]
+    began, read = epoch.on if epoch else None, [history for history in all_of_it if history]
     lives: dict[str, Life] = {}
     for scenario, history in histories[*key, place.tag].items():
         select(history, component.row.get("stated_corrosion_rate"), chosen, suggested, policy)
-        lives[scenario] = live(place, history, epoch.on if epoch else None, caps, policy)
-    now = lives.get("in force") or live(place, None, epoch.on if epoch else None, caps, policy)
+        lives[scenario] = live(place, history, began, read, caps, policy)
+    now = lives.get("in force") or live(place, None, began, read, caps, policy)
     return _Worked(place, now, lives.get("held"), lives.get("thinner"), lives.get("thicker"))
 
 

@@ -77,9 +77,17 @@ def required_at(place: Place, policy: Policy) -> dict[str, Any]:
 
 
 def live(
-    place: Place, history: History | None, changed_on: date | None, caps: dict[str, float], policy: Policy
+    place: Place,
+    history: History | None,
+    changed_on: date | None,
+    of_component: list[History],
+    caps: dict[str, float],
+    policy: Policy,
 ) -> Life:
-    """Remaining life, interval, retirement and due dates of a place in one scenario; its epoch began `changed_on`."""
+    """Remaining life, interval, retirement and due dates of a place in one scenario; its epoch began `changed_on`.
+
+    `of_component` are the histories in force of every place of its component.
+    """
     need = required_at(place, policy)
     t_req = need["t_req_mm"]
     life = Life(place, history, t_req)
@@ -90,7 +98,7 @@ def live(
         n[f"remaining_life{name}_years"] = None
     n |= dict.fromkeys(("margin", "retirement_on", "interval_years", "internal_interval_years", "t_next_mm"))
     n |= dict.fromkeys(("internal_due_on", "due_on"))
-    n["first_check_on"] = first_check = _first_check(place, history, changed_on)
+    n["first_check_on"] = first_check = _first_check(place, history, changed_on, of_component)
     started = place.component.asset.row.get("in_service")
     if history is None:
         n["due_on"] = _earlier(started + days(caps["thickness"]) if started else None, first_check)
@@ -139,14 +147,22 @@ def _earlier(one: date | None, other: date | None) -> date | None:
     return min((each for each in (one, other) if each is not None), default=None)
 
 
-def _first_check(place: Place, history: History | None, changed_on: date | None) -> date | None:
-    """A new or changed service that rests on a stated rate is checked three to six months after its start."""
-    if "stated_corrosion_rate" not in place.component.row or (history and len(history.points) > 1):
-        return None
+def _first_check(
+    place: Place, history: History | None, changed_on: date | None, of_component: list[History]
+) -> date | None:
+    """A new or changed service whose rate no reading gives is checked three to six months after its start."""
     start = changed_on or place.component.asset.row.get("in_service")
-    if start is None or (history and history.last_on >= start + days(FIRST_CHECK_FROM)):
+    if start is None or _checks(history, start):
+        return None
+    stated = "stated_corrosion_rate" in place.component.row
+    if not stated and any(_checks(each, start) for each in of_component):
         return None
     return start + days(FIRST_CHECK_BY)
+
+
+def _checks(history: History | None, start: date) -> bool:
+    """Two readings give a rate; one is the first check when it was taken in its time."""
+    return history is not None and (len(history.points) > 1 or history.last_on >= start + days(FIRST_CHECK_FROM))
 
 
 # ---- bands ----------------------------------------------------------------------------------------------------------
