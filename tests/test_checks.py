@@ -90,6 +90,13 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         ]},
         ("plant.xlsx", "events", "D2", "replaced", "set aside"),
     ),
+    "event_unplaced": (
+        {"events": [
+            ["Asset", "Component", "Date", "Event"],
+            ["V-1", "Shell", None, "change of service"],
+        ]},
+        ("plant.xlsx", "events", "D2", "change of service", "set aside"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

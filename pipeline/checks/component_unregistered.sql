@@ -1,4 +1,4 @@
--- Components that surveys or location sheets name and no component sheet lists.
+-- Components that surveys or location sheets name and no component sheet lists; of an event see event_unplaced.
 SELECT
     coalesce(min(reading.file), '') AS file,
     coalesce(arg_min(reading.sheet, reading.record), '') AS sheet,
@@ -13,4 +13,9 @@ SELECT
 FROM step.component AS component
 LEFT JOIN step.reading AS reading USING (asset, component)
 WHERE NOT component.in_register
+    AND EXISTS (
+        SELECT 1
+        FROM step.place AS place
+        WHERE place.asset = component.asset AND place.component = component.component
+    )
 GROUP BY component.asset, component.component

@@ -1,6 +1,6 @@
 -- Every component named anywhere, with its design data as the register gives them.
 -- grain: asset, component
--- reads: step.field, step.asset, step.place, step.measurement, reference.standard_pipe, basis.in_force
+-- reads: step.field, step.asset, step.event, step.place, step.measurement, reference.standard_pipe, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column in_register: the component stands on a component sheet
@@ -46,6 +46,10 @@ WITH named AS (
     SELECT DISTINCT asset, component FROM step.field WHERE kind = 'components' AND component IS NOT NULL
     UNION
     SELECT DISTINCT asset, component FROM step.place
+    UNION
+    -- An event of a component that no sheet knows may be another one's under a wrong name: its asset is not assessable
+    -- until the name is settled, as with a survey.
+    SELECT DISTINCT asset, component FROM step.event WHERE component IS NOT NULL
 ),
 
 register AS (

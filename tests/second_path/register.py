@@ -120,6 +120,11 @@ def settle(facts: Facts, policy: Policy) -> dict[str, Asset]:
         if component is not None:
             owner = assets[asset]
             owner.components[component] = Component(owner, component, Settled(rows), True)
+    for row in facts.rows["events"]:
+        # An event of a component nobody lists: which one it was of has to be settled first.
+        if row["asset"] and row["component"] and row.get("date") and row.get("event"):
+            owner = assets[row["asset"]]
+            owner.components.setdefault(row["component"], Component(owner, row["component"], Settled([]), False))
     _places(facts, assets)
     for asset in assets.values():
         for component in asset.components.values():
