@@ -15,6 +15,7 @@ from pipeline.sheets.headings import Headings
 from pipeline.sheets.intake import Desk
 from pipeline.sheets.layout import IDENTITY, Head, Label, Table
 from pipeline.sheets.return_code import CodedPlace, is_printed, place_of
+from pipeline.sheets.sums import begins_like_sum, is_sum
 from pipeline.sheets.values import (
     DateOrder,
     Fault,
@@ -25,6 +26,7 @@ from pipeline.sheets.values import (
     is_blank,
     needs_order,
     read_key,
+    read_number,
     settle_order,
     unit_of,
 )
@@ -32,14 +34,8 @@ from pipeline.sheets.words import reason_not_measured
 from pipeline.sheets.workbooks import address
 from pipeline.units import Unit
 
-_TOTAL = re.compile(
-    r"^(?:(?:grand|sub)?[\s-]*totals?\b.*|(?:overall\s+)?(?:min|minimum|max|maximum|avg|average|mean|lowest|highest|sum|count|"
-    r"std\.?\s?dev|standard deviation)\.?(?:\s+(?:thickness|thk|reading|readings|value|of\b.*|[\d.,]+))?)\s*[:=]?\s*$",
-    re.I,
-)
-_NOTE = re.compile(
-    r"^(?:notes?|remarks?|legend|key|prepared|checked|reviewed|approved|signed|source|see)\b|^\*|^\d+[.)]\s", re.I
-)
+_NOTE_WORD = re.compile(r"^(?:notes?|remarks?|legend|key|prepared|checked|reviewed|approved|signed|source|see)\b", re.I)
+_NOTE_MARK = re.compile(r"^\*|^\d+[.)]\s")
 
 
 @dataclass(frozen=True)
@@ -120,6 +116,9 @@ class Body:
         self._statements_used: set[str] = set()
         self._coded: dict[str, list[int]] | None = None
         self._left_blank = 0
+        self._in_doubt: dict[int, tuple[Refused, int]] = {}
+        #: The rows worked out from others, each with the column of the word that says so.
+        self.sums: dict[int, int] = {}
 
     # ------------------------------------------------------------------------------------------------------ rows
 
@@ -135,7 +134,7 @@ class Body:
         if not filled:
             return False
         role = self._role(row, filled)
-        if role:
+        if role and role != "total":  # what a total says is looked at when the rows it stands for are known
             for column, _ in filled:
                 self.desk.marks.ignore(row, column, role)
         return not role
@@ -145,20 +144,78 @@ class Body:
             return "repeated header"
         if row in self.table.page_titles or row in self._label_rows:
             return "title"
-        column, first = filled[0]
-        if isinstance(first, str):
-            if _TOTAL.match(first.strip()):
-                return "total"
-            if len(filled) <= 2 and first.rstrip().endswith(":"):
-                return "note"
-            if len(filled) <= 2 and _NOTE.match(first.strip()) and all(isinstance(value, str) for _, value in filled):
-                return "note"
-            if len(filled) == 1 and self._is_lone_note(column, first):
-                return "note"
+        if self._is_sum(row, filled):
+            return "total"
+        if row in self._in_doubt:
+            return ""
+        if isinstance(filled[0][1], str) and self._is_note(row, filled):
+            return "note"
         if row == self.table.header_row + 1 and all(isinstance(value, str) and unit_of(value) for _, value in filled):
             return "unit row"
         known = {head.index for head in self.table.heads if head.column is not None or head.on is not None}
         return "" if any(column in known for column, _ in filled) else self._stray(filled)
+
+    def _is_sum(self, row: int, filled: list[tuple[int, Value]]) -> bool:
+        """Tell a row worked out from others from one of data: it names nothing, or its name is a word for a sum."""
+        coded = self.table.head("return_code")
+        if coded is not None and not is_blank(self.rows[row][coded.index]):
+            return False
+        about = {head.index for head in self.table.heads if head.name in IDENTITY}
+        named = [(column, value) for column, value in filled if column in about]
+        words = [column for column, value in named if is_sum(value)]
+        column, first = filled[0]
+        if words:
+            if len(words) == len(named) or self.table.kind.startswith("survey"):
+                self.sums[row] = words[0]
+                return True
+            text = as_text(self.rows[row][words[0]])
+            reason = (
+                f"'{text}' is a word for what is worked out from others, not a name: give the row its name or clear it"
+            )
+            self._in_doubt[row] = Refused(reason), words[0]
+        elif isinstance(first, str) and begins_like_sum(first) and (about or is_sum(first)):
+            if not named or len(filled) == 1:
+                self.sums[row] = column
+                return True
+            if is_sum(first) and not any(isinstance(read_number(value), Refused) for _, value in named):
+                reason = (
+                    f"the row begins with '{first.strip()}' and names only numbers, which may be counts or tags: clear "
+                    f"the row, or write something else in {address(row, column)}"
+                )
+                self._in_doubt[row] = Refused(reason), column
+        return False
+
+    def _is_note(self, row: int, filled: list[tuple[int, Value]]) -> bool:
+        """Tell a note from a row of data; one that begins like a note and holds a reading is in doubt."""
+        column, text = filled[0][0], as_text(filled[0][1]).strip()
+        if len(filled) == 1:
+            return (
+                text.endswith(":")
+                or bool(_NOTE_WORD.match(text) or _NOTE_MARK.match(text))
+                or self._is_lone_note(column, text)
+            )
+        if len(filled) > 2 or not (text.endswith(":") or _NOTE_WORD.match(text) or _NOTE_MARK.match(text)):
+            return False
+        place, beside = filled[1]
+        if not self._is_measured(place) or isinstance(read_number(beside, self.desk.grid.decimal_comma), Refused):
+            return text.endswith(":") or isinstance(beside, str)
+        if self.headings.read(text) is not None:
+            return True
+        if _NOTE_WORD.match(text):
+            reason = (
+                "the row begins like a note and holds a number under a heading: write something else in "
+                f"{address(row, column)}, or clear the row"
+            )
+            self._in_doubt[row] = Refused(reason), column
+        return False
+
+    def _is_measured(self, column: int) -> bool:
+        """Tell whether a column holds what is measured or stated in a unit."""
+        return any(
+            head.index == column
+            and (head.on is not None or (head.column is not None and head.column.unit_kind is not None))
+            for head in self.table.heads
+        )
 
     def _is_lone_note(self, column: int, text: str) -> bool:
         head = next((head for head in self.table.heads if head.index == column), None)
@@ -183,6 +240,9 @@ class Body:
         coded = self.table.head("return_code")
         if coded is not None and not is_blank(self.rows[row][coded.index]):
             return self._identity_by_code(row, coded)
+        if row in self._in_doubt:
+            refused, column = self._in_doubt[row]
+            return Identity({}, (), refused, (row, column))
         names: dict[str, str] = {}
         cells: list[tuple[int, int]] = []
         for name in IDENTITY:
@@ -286,7 +346,8 @@ class Body:
     @staticmethod
     def may_be_remark(text: str) -> bool:
         """Tell whether a text at the start of a row may make it a total or a note."""
-        return bool(_TOTAL.match(text.strip()) or _NOTE.match(text.strip()) or text.rstrip().endswith(":"))
+        bare = text.strip()
+        return bool(begins_like_sum(bare) or _NOTE_WORD.match(bare) or _NOTE_MARK.match(bare) or bare.endswith(":"))
 
     def _required(self) -> tuple[str, ...]:
         required = REQUIRED[self.table.kind]

@@ -1,29 +1,32 @@
-"""Columns worked out from others (`MIN`, `AVG`, `MAX`): checked against the readings of their row, never read."""
+"""Columns and rows worked out from others (`MIN`, `AVG`, `MAX`): checked against their readings, never read.
+
+A number that stands for readings nobody wrote down is set aside: it may be the thinnest place there is.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
+import pyarrow.compute as pc
 from numpy.typing import NDArray
 
 from pipeline.sheets.body import Body
 from pipeline.sheets.facts import Fact, read_quantity
 from pipeline.sheets.layout import Head
-from pipeline.sheets.values import as_text, is_blank, number_text
+from pipeline.sheets.sums import TOLERANCE, WORK, is_sum, stated_only, way_of
+from pipeline.sheets.values import ReadDate, Refused, as_text, is_blank, number_text, read_date, read_key, read_number
+from pipeline.sheets.workbooks import address
 from pipeline.units import Unit
 
-#: How far a stated value may lie from the one worked out, as a part of it: half a unit of a third figure.
-TOLERANCE = 0.005
+# --------------------------------------------------------------------------------------------------------- columns
 
 
 def compare_derived(body: Body, rows: list[int]) -> None:
-    """Warn where a derived column disagrees with the readings it stands for: those of its date, else of the row."""
-    columns = [(head, _readings_for(body, head)) for head in body.table.heads if head.derived]
-    columns = [(head, readings) for head, readings in columns if readings]
-    if not columns:
-        return
-    for head, readings in columns:
+    """Warn where a derived column disagrees with the readings it stands for, those of its date, else of the row; set
+    its number aside where there are none."""
+    for head in body.table.heads:
+        if not head.derived:
+            continue
+        readings = _readings_for(body, head)
         for row in _doubtful(body, rows, head, readings):
             if not is_blank(body.rows[row][head.index]):
                 _compare(body, row, head, readings)
@@ -32,7 +35,7 @@ def compare_derived(body: Body, rows: list[int]) -> None:
 def _doubtful(body: Body, rows: list[int], head: Head, readings: list[Head]) -> list[int]:
     """Return the rows that need a closer look: all but those of plain numbers, in one unit, that agree."""
     units = {body.unit_at(body.table.first, other)[0] for other in readings}
-    if len(rows) < 50 or len(units) > 1 or head.unit not in (None, *units):
+    if not readings or len(rows) < 50 or len(units) > 1 or head.unit not in (None, *units):
         return rows
     if any(other.unit is None and body.has_unit_formats(other) for other in (head, *readings)):
         return rows
@@ -41,7 +44,7 @@ def _doubtful(body: Body, rows: list[int], head: Head, readings: list[Head]) -> 
     lines = np.array([numbers for numbers, _ in found])
     plain &= np.logical_and.reduce([is_plain for _, is_plain in found]) & ~np.isnan(lines).all(axis=0)
     lines[:, ~plain] = 0.0
-    worked_out = _WORK[_way(head)](lines)
+    worked_out = WORK[_way(head)](lines)
     agree = np.abs(stated - worked_out) <= TOLERANCE * np.abs(worked_out)
     return [row for row, clear in zip(rows, (plain & agree).tolist(), strict=True) if not clear]
 
@@ -55,51 +58,153 @@ def _numbers(body: Body, rows: list[int], head: Head) -> tuple[NDArray[np.float6
 
 
 def _way(head: Head) -> str:
-    name = head.text.lower()
-    if "min" in name or "lowest" in name:
-        return "smallest"
-    return "largest" if "max" in name or "highest" in name else "average"
-
-
-_WORK: dict[str, Callable[[NDArray[np.float64]], NDArray[np.float64]]] = {
-    "smallest": lambda lines: np.nanmin(lines, axis=0),
-    "largest": lambda lines: np.nanmax(lines, axis=0),
-    "average": lambda lines: np.nanmean(lines, axis=0),
-}
+    return way_of(head.text) or "average"
 
 
 def _readings_for(body: Body, head: Head) -> list[Head]:
-    readings = [other for other in body.table.heads if (other.on is not None or other.name == "thickness")]
-    return [other for other in readings if head.derived_on is None or other.on == head.derived_on]
+    return [other for other in reading_heads(body) if head.derived_on is None or other.on == head.derived_on]
+
+
+def reading_heads(body: Body) -> list[Head]:
+    """Return the columns of a survey that hold readings."""
+    return [head for head in body.table.heads if head.on is not None or (head.name == "thickness" and not head.twice)]
 
 
 def _compare(body: Body, row: int, head: Head, readings: list[Head]) -> None:
     found = [(other, _length(body, row, other, None)) for other in readings]
     numbers = [number for _, number in found if number is not None]
     if not numbers:
+        # A date to come is no reading that is missing; what is no number states nothing.
+        ahead = isinstance(head.derived_on, ReadDate) and head.derived_on.on > body.as_of
+        if not ahead and isinstance(_length(body, row, head, head.unit or _MM), float):
+            body.refuse(row, head.index, stated_only(_way(head)), f"'{head.text}' is not used")
         return
     unit = body.unit_at(row, next(other for other, number in found if number is not None))[0]
     stated = _length(body, row, head, head.unit or unit)
     if stated is None:
         return
-    word = _way(head)
-    worked_out = float(_WORK[word](np.array(numbers)))
+    worked_out = float(WORK[_way(head)](np.array(numbers)))
     if abs(stated - worked_out) > TOLERANCE * abs(worked_out):
-        shown = head.unit or unit
-        value = number_text(round(worked_out if shown is None else shown.from_inside(worked_out), 4))
-        body.warn(
-            row,
-            head.index,
-            f"'{head.text}' says {as_text(body.rows[row][head.index])}, but the {word} of its readings is "
-            f"{value}{'' if shown is None else ' ' + shown.name}: check both",
-            "the column is worked out from others and not read",
-        )
+        reason = _differs(head.text, as_text(body.rows[row][head.index]), _way(head), worked_out, head.unit or unit)
+        body.warn(row, head.index, reason, "the column is worked out from others and not read")
+
+
+def _differs(name: str, stated: str, way: str, worked_out: float, shown: Unit | None) -> str:
+    value = number_text(round(worked_out if shown is None else shown.from_inside(worked_out), 4))
+    unit = "" if shown is None else f" {shown.name}"
+    return f"'{name}' says {stated}, but the {way} of its readings is {value}{unit}: check both"
+
+
+#: Stands for the unit of a number of which no unit is known, where it only counts that there is a number.
+_MM = Unit("mm", "length", 1.0)
+
+
+def _read(body: Body, row: int, head: Head, unit: Unit | None) -> Fact | Refused:
+    setting = body.setting(row, head)
+    if unit is not None:
+        setting = setting.with_unit(unit, "header")
+    return read_quantity(body.headings.columns[("survey", "thickness")], body.rows[row][head.index], setting)
 
 
 def _length(body: Body, row: int, head: Head, unit: Unit | None) -> float | None:
     """Return the number of a cell in mm, or None where it states none."""
-    setting = body.setting(row, head)
-    if unit is not None:
-        setting = setting.with_unit(unit, "header")
-    fact = read_quantity(body.headings.columns[("survey", "thickness")], body.rows[row][head.index], setting)
+    fact = _read(body, row, head, unit)
     return fact.number if isinstance(fact, Fact) else None
+
+
+# ------------------------------------------------------------------------------------------------------------ rows
+
+
+def settle_sums(body: Body) -> None:
+    """Say what becomes of the rows of a table that are worked out from others: a survey's are compared with the
+    readings they stand for, and set aside where these say otherwise or are not there."""
+    readings = _readings_of(body) if body.sums and body.table.kind.startswith("survey") else None
+    for row, at in body.sums.items():
+        word = as_text(body.rows[row][at]).strip()
+        compared = readings is not None and _settle(body, row, word, readings)
+        beside = [
+            column
+            for column in range(body.table.left, body.table.right)
+            if column != at and body.desk.marks.is_open(row, column)
+        ]
+        for column in (at, *beside):
+            body.desk.marks.ignore(row, column, "total")
+        if compared:
+            reason = f"'{word}' is worked out from other rows, and agrees with them"
+            body.desk.ledger(row, at, word, reason, "what stands beside it is not read", "note")
+        elif beside or not is_sum(word):
+            reason = "the row is taken for a sum of others, for it names nothing: give its tag if it is data"
+            body.desk.ledger(row, at, word, reason, f"what stands beside '{word}' is not read", "note")
+
+
+_Reading = dict[str, object]
+
+
+def _readings_of(body: Body) -> list[_Reading]:
+    """Return the readings taken from this table so far."""
+    found = body.desk.intake.tables()["reading"]
+    for column, value in (("file", body.desk.grid.file), ("sheet", body.desk.grid.sheet)):
+        found = found.filter(pc.equal(found[column], value))
+    rows: list[_Reading] = found.to_pylist()
+    return rows
+
+
+def _settle(body: Body, row: int, word: str, readings: list[_Reading]) -> bool:
+    """Compare the readings a row states with those it stands for; return whether all it states was found right."""
+    way = way_of(word)
+    stated = [head for head in reading_heads(body) if not is_blank(body.rows[row][head.index])]
+    if way is None or not stated:
+        return False
+    told = _told(body, row)
+    last = max((other for other in body.sums if other < row), default=body.table.header_row)
+    agrees = True
+    for head in stated:
+        fact = _read(body, row, head, None)
+        name = f"thickness beside '{word}' is not used"
+        if isinstance(fact, Refused):
+            if not isinstance(read_number(body.rows[row][head.index], body.desk.grid.decimal_comma), Refused):
+                body.refuse(row, head.index, fact.reason, name)
+            agrees = False
+            continue
+        column = address(0, head.index)[:-1]
+        of = [
+            reading
+            for reading in readings
+            if str(reading["cell"]).rstrip("0123456789") == column
+            and body.table.first <= int(str(reading["sheet_row"])) - 1 < body.table.bottom
+            and all(reading[name] == value for name, value in told.items())
+        ]
+        # A sum stands for all rows it could, or for those since the sum before it.
+        parts = [[reading for reading in of if last < int(str(reading["sheet_row"])) - 1 < row], of]
+        walls = [np.array([float(str(reading["thickness_mm"])) for reading in part]) for part in parts if part]
+        worked_out = [float(WORK[way](part)) for part in walls]
+        if not worked_out:
+            body.refuse(row, head.index, stated_only(way), name)
+        elif not any(abs((fact.number or 0.0) - value) <= TOLERANCE * value for value in worked_out):
+            text = as_text(body.rows[row][head.index])
+            body.refuse(row, head.index, _differs(word, text, way, worked_out[0], body.unit_at(row, head)[0]), name)
+        else:
+            continue
+        agrees = False
+    return agrees
+
+
+def _told(body: Body, row: int) -> dict[str, object]:
+    """Return what a row worked out from others says of the readings it stands for: names, and the day."""
+    told: dict[str, object] = {}
+    for name in ("asset", "component", "location"):
+        head = body.table.head(name)
+        if head is None:
+            continue
+        place = body.place_of(row, head)
+        value = body.rows[place[0]][place[1]]
+        key = read_key(value)
+        if not is_blank(value) and not is_sum(value) and not isinstance(key, Refused):
+            told[name] = body.alias(key) if name == "asset" else key
+    dated = body.table.head("date")
+    if dated is not None:
+        place = body.place_of(row, dated)
+        when = read_date(body.rows[place[0]][place[1]], body.order_of(dated), body.as_of)
+        if isinstance(when, ReadDate):
+            told["read_on"] = when.on
+    return told

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from pipeline.sheets.body import Body, Identity, what
+from pipeline.sheets.derived import settle_sums
 from pipeline.sheets.facts import Fact, read_fact
 from pipeline.sheets.layout import Head
 from pipeline.sheets.values import Refused, as_text, is_blank
@@ -52,6 +53,7 @@ def read_register(body: Body) -> None:
             if facts is not None:
                 _emit(body, row, record, identity, facts)
         body.read(row)
+    settle_sums(body)
 
 
 def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact]] | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from pipeline.sheets.body import Body, Identity, text_or_none
-from pipeline.sheets.derived import compare_derived
+from pipeline.sheets.derived import compare_derived, settle_sums
 from pipeline.sheets.facts import Fact, read_fact, read_quantity
 from pipeline.sheets.headings import Column
 from pipeline.sheets.layout import Head
@@ -42,6 +42,7 @@ def read_long(body: Body) -> None:
         _read_long_row(body, row, first + row)
         body.read(row)
     compare_derived(body, (np.flatnonzero(plain) + table.first).tolist())
+    settle_sums(body)
 
 
 def read_wide(body: Body) -> None:
@@ -70,6 +71,7 @@ def read_wide(body: Body) -> None:
             for head in left_over[place]:
                 _read_dated_cell(body, row, first + row, who.identity(place), head, who.context_of(place))
     compare_derived(body, (np.flatnonzero(plain) + table.first).tolist())
+    settle_sums(body)
     body.read_all(np.flatnonzero(plain) + table.first)
 
 

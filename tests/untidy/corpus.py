@@ -277,10 +277,17 @@ class _Table:
     def _foot(self, row: int, left: int, columns: list[tuple[str, object, Any]]) -> int:
         chance, paper = self.chance, self.paper
         if chance.random() < 0.3:
-            paper.put(row, left, chance.choice(("MIN", "Total", "Average:")))
+            word = chance.choice(("MIN", "Total", "Average:"))
+            first = paper.put(row, left, word)
             last = len(columns) - 1
             if last and columns[last][0] != "remark":
-                paper.put(row, left + last, 7.7)
+                beside = paper.put(row, left + last, 7.7)
+                if columns[last][0] == "reading" and word != "Total":  # no reading of the corpus is 7.7 mm or 7.7 in
+                    self.truth.set_aside[(paper.name, beside)] = (
+                        "unit not stated" if self.unit_at in ("cell", "number format") else "check both"
+                    )
+                elif columns[last][0] in NAMES and columns[0][0] not in NAMES:
+                    self.truth.set_aside[(paper.name, first)] = "which may be counts or tags"
             self.mess.add("total at the foot")
             row += 1
         if chance.random() < 0.4:
