@@ -159,6 +159,14 @@ DEFAULTS: tuple[Policy, ...] = (
         settable=False,
     ),
     Policy(
+        "deferral_tolerance_days",
+        31.0,
+        "day",
+        "rule of this program",
+        "how far the due date a deferral states may lie from the one it moves",
+        settable=False,
+    ),
+    Policy(
         "same_value_tolerance",
         1e-9,
         "-",

@@ -746,7 +746,9 @@ class _ChainWriter:
             self.link("fit_upper_bound", values, place["rate_fit_upper_mm_per_year"])
         elif chosen:
             pass  # a named person's choice stands in place of the policy's
-        elif place["reading_count"] and place["reading_count"] < 2 and place["stated_rate_mm_per_year"] is not None:
+        elif place["rate_from"] == "stated" or (
+            place["reading_count"] == 1 and place["stated_rate_mm_per_year"] is not None
+        ):
             self.link("rate_with_stated", place, place["rate_selected_mm_per_year"])
         elif policy["rate_policy"] == "greater" and place["short_term_counts"]:
             self.link("rate_greater", place, place["rate_selected_mm_per_year"])
@@ -758,6 +760,16 @@ class _ChainWriter:
             )
             self.from_basis("C_0", "rate_floor_mm_per_year")
             self.link("rate_governing", {**policy, **place}, place["rate_mm_per_year"])
+        brief = self.explainer.rows(
+            "SELECT 1 FROM step.history WHERE asset = ? AND component = ? AND location = ? AND scenario = 'in force' "
+            "AND is_brief",
+            [place["asset"], place["component"], place["location"]],
+        )
+        if brief:
+            self.remarks.append(
+                "All readings lie within the shortest interval and differ by no more than scatter does: they say little of "
+                "a rate. The higher one of theirs, of the nominal thickness and of a stated rate counts; measure again."
+            )
         if place["initial_from"] == "nominal":
             self.remarks.append("The rate counts from the nominal thickness: it brings mill tolerance with it.")
         if place["epoch_on"]:
@@ -839,7 +851,10 @@ class _ChainWriter:
         self.link("margin", place, place["margin"])
         self.link("remaining_life", place, place["remaining_life_years"])
         if place["state"] == "below required" and place["remaining_life_years"] is None:
-            self.remarks.append("Below the required thickness: no life is left, whatever the rate.")
+            self.remarks.append(
+                "Below the required thickness: no life is left, whatever the rate, and the place is due at once, from the "
+                f"day it was read, {place['read_on']}."
+            )
             return
         if place["no_measurable_loss"]:
             self.remarks.append("No measurable loss: the life has no end, the interval is its cap.")

@@ -427,9 +427,7 @@ def test_a_stated_rate_of_zero_is_no_measurable_loss(odd: duckdb.DuckDBPyConnect
         ("changed, one", "second reading", "not assessable"),
     ],
 )
-def test_without_a_rate_the_datum_is_named(
-    odd: duckdb.DuckDBPyConnection, name: str, datum: str, state: str
-) -> None:
+def test_without_a_rate_the_datum_is_named(odd: duckdb.DuckDBPyConnection, name: str, datum: str, state: str) -> None:
     place = place_of(odd, name)
     assert place["rate_mm_per_year"] is None
     assert place["remaining_life_years"] is None

@@ -38,7 +38,7 @@ class Same:
 
 @dataclass(frozen=True)
 class Zero:
-    """No interval: the wall is below its requirement although it loses nothing."""
+    """No interval: the wall is below its requirement although it loses nothing, or nobody knows what it loses."""
 
     holds: str
 
@@ -441,7 +441,7 @@ class Plan:
         elif place["rate_chosen_by"] is not None:
             token = "c:LT" if word.startswith("long-term") else "c:ST" if word == "short-term" else "i:C_chosen"
             self.same_as("C_sel", token, chosen, clause=f"{word}, chosen by {place['rate_chosen_by']}")
-        elif place["reading_count"] < 2 and place["stated_rate_mm_per_year"] is not None:
+        elif word == "stated" or (place["reading_count"] < 2 and place["stated_rate_mm_per_year"] is not None):
             if place["rate_lt_mm_per_year"] is None:
                 self.same_as("C_sel", "i:C_st", chosen, clause="the rate stated on the register")
             else:
@@ -494,12 +494,15 @@ class Plan:
     def interval(self, key: str, cap: str, stored: float | None) -> None:
         """Plan an interval under its cap; without loss it is the cap, or none where the wall is too thin already."""
         place = self.place
-        if not place["no_measurable_loss"] or place["t_req_mm"] is None:
+        known = place["t_act_mm"] is not None and place["t_req_mm"] is not None
+        below = known and place["t_act_mm"] < place["t_req_mm"]
+        if below and place["remaining_life_years"] is None:
+            self.steps[key] = Zero("{i:t_act}<{c:t_req}")
+        elif known and place["no_measurable_loss"]:
+            self.steps[key] = Same(cap, "AND({c:C_r}=0,{i:t_act}>={c:t_req})")
+        else:
             self.clause(key, "interval", stored, RL="c:RL", cap=cap, short="p:short_life_cap_years")
             return
-        below = place["t_act_mm"] is not None and place["t_act_mm"] < place["t_req_mm"]
-        holds = f"AND({{c:C_r}}=0,{{i:t_act}}{'<' if below else '>='}{{c:t_req}})"
-        self.steps[key] = Zero(holds) if below else Same(cap, holds)
         self.stored[key] = stored
 
     def due(self, anchor: str, years: str) -> None:

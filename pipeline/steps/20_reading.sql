@@ -59,6 +59,8 @@ known AS MATERIALIZED (
         measurement.read_on, measurement.thickness_mm,
         epoch_on,
         coalesce(measurement.read_on < epoch_on, false) AS before_epoch,
+        coalesce(measurement.read_on < epoch_on AND keeps_wall AND measurement.read_on >= coalesce(wall_on, DATE '0001-01-01'),
+            false) AS of_same_wall,
         decision.verdict,
         decision.who,
         decision.reason,
@@ -101,6 +103,26 @@ mistaken AS (
         ON far.ratio >= likely.ratio_from
         AND far.ratio < likely.ratio_to
         AND (likely.nominal_up_to_mm IS NULL OR far.nominal_mm <= likely.nominal_up_to_mm)
+),
+
+-- A change of service or a new baseline begins a new history and leaves the wall as it was: until it is read again, the
+-- last reading before is the thickness it has. Of those, one that grew on any before it is not believed.
+carried AS (
+    SELECT arg_max(row_no, (read_on, -thickness_mm)) AS row_no
+    FROM (
+        SELECT
+            row_no, place_no, read_on, thickness_mm, noise_limit_mm,
+            min(thickness_mm) OVER (
+                PARTITION BY place_no ORDER BY read_on, thickness_mm DESC ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
+            ) AS least_before_mm
+        FROM known
+        WHERE of_same_wall
+            AND verdict IS DISTINCT FROM 'reject'
+            AND (row_no NOT IN (SELECT row_no FROM mistaken) OR verdict = 'accept')
+            AND place_no NOT IN (SELECT place_no FROM known WHERE NOT before_epoch AND verdict IS DISTINCT FROM 'reject')
+    )
+    WHERE least_before_mm IS NULL OR thickness_mm <= least_before_mm + noise_limit_mm
+    GROUP BY place_no
 ),
 
 suspected AS (
@@ -224,7 +246,9 @@ judged AS (
     SELECT
         ordered.* EXCLUDE (place_no, read_on, thickness_mm),
         coalesce(walk.is_growth, false) AS is_growth,
+        carried.row_no IS NOT NULL AS is_carried,
         CASE
+            WHEN carried.row_no IS NOT NULL THEN 'used'
             WHEN stage IN ('rejected', 'before epoch') THEN stage
             WHEN stage = 'likely mistake' THEN 'held'
             WHEN place_in_day > 1 AND (settled_day OR ordered.thickness_mm = lowest_of_day_mm) THEN 'superseded'
@@ -236,6 +260,7 @@ judged AS (
     FROM ordered
     LEFT JOIN walk USING (row_no)
     LEFT JOIN daily USING (row_no)
+    LEFT JOIN carried USING (row_no)
 )
 
 SELECT
@@ -250,6 +275,8 @@ SELECT
         CASE WHEN stage = 'likely mistake' THEN likely_sentence END,
         CASE WHEN status = 'held' AND stage = 'open' AND place_in_day > 1 THEN 'higher of two readings of one day' END,
         CASE WHEN status = 'used' AND higher_same_day > 0 THEN 'lower of two readings of one day' END,
+        CASE WHEN is_carried
+            THEN 'from before ' || epoch_on || ': the wall is still the same, and no rate crosses that day' END,
         CASE WHEN is_growth THEN 'thicker than the reading before by more than scatter explains' END,
         CASE WHEN status = 'used' AND thickness_mm > nominal_mm + noise_limit_mm THEN 'thicker than nominal' END,
         CASE WHEN status = 'used' AND previous_mm - thickness_mm > noise_limit_mm AND previous_on > first_on

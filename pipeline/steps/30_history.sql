@@ -14,6 +14,7 @@
 -- column initial_on: date of the initial thickness
 -- column t_initial_mm: initial thickness
 -- column initial_from: first reading, event or nominal
+-- column is_brief: several readings, all within the shortest interval, that differ by no more than scatter does
 -- column epoch_on: start of the history, null for the first one
 -- column days_long: days from the initial thickness to the last reading
 -- column days_short: days from the reading before to the last one
@@ -91,15 +92,31 @@ started AS (
         AND event.event_on = summed.epoch_on
 ),
 
+spanned AS (
+    SELECT
+        started.*,
+        n >= 2
+            AND formula.years_between(date_diff('day', first_on, started.read_on), days_per_year)
+                < short_interval_years
+            AND first_mm - t_act_mm <= formula.noise_limit(reading_scatter_mm) AS is_brief,
+        epoch_on IS NULL AND in_service_on < started.read_on
+            AND (nominal_mm - t_act_mm) / date_diff('day', in_service_on, started.read_on)
+                > (first_mm - t_act_mm) / nullif(date_diff('day', first_on, started.read_on), 0) AS nominal_loses_more
+    FROM started
+    CROSS JOIN basis.in_force
+),
+
 initial AS (
     SELECT
         *,
         CASE
-            WHEN event_mm IS NOT NULL THEN 'event'
+            WHEN event_mm IS NOT NULL AND epoch_on <= read_on THEN 'event'
+            -- Readings a few weeks apart say next to nothing of a rate: the nominal thickness may still say more.
+            WHEN is_brief AND nominal_loses_more THEN 'nominal'
             WHEN n >= 2 THEN 'first reading'
             WHEN epoch_on IS NULL AND nominal_mm IS NOT NULL AND in_service_on < read_on THEN 'nominal'
         END AS initial_from
-    FROM started
+    FROM spanned
 ),
 
 dated AS (
@@ -135,7 +152,7 @@ SELECT
     CASE off WHEN 0 THEN t_act_mm ELSE formula.reading_off(t_act_mm, off, reading_scatter_mm) END AS t_act_mm,
     previous['on'] AS previous_on,
     previous['mm'] AS t_previous_mm,
-    initial_on, t_initial_mm, initial_from, epoch_on,
+    initial_on, t_initial_mm, initial_from, is_brief, epoch_on,
     date_diff('day', initial_on, read_on) AS days_long,
     date_diff('day', previous['on'], read_on) AS days_short,
     sum_days_squared,

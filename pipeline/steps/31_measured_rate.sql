@@ -9,6 +9,7 @@
 -- column read_on: date of the last reading
 -- column t_act_mm: last reading
 -- column initial_from: first reading, event or nominal
+-- column is_brief: several readings, all within the shortest interval, that differ by no more than scatter does
 -- column epoch_on: start of the history, null for the first one
 -- column years_long: years from the initial thickness to the last reading
 -- column years_short: years from the reading before to the last one
@@ -47,7 +48,7 @@ rated AS (
 )
 
 SELECT
-    asset, component, location, scenario, reading_count, read_on, t_act_mm, initial_from, epoch_on, years_long,
+    asset, component, location, scenario, reading_count, read_on, t_act_mm, initial_from, is_brief, epoch_on, years_long,
     years_short,
     CASE WHEN abs(rate_lt_mm_per_year) < least_rate_mm_per_year THEN 0 ELSE rate_lt_mm_per_year END
         AS rate_lt_mm_per_year,

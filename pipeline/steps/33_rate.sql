@@ -6,6 +6,7 @@
 -- column location: location tag
 -- column scenario: in force, with held readings, last reading thicker or last reading thinner
 -- column reading_count: number of readings in the history
+-- column is_brief: several readings, all within the shortest interval, that differ by no more than scatter does
 -- column read_on: date of the last reading
 -- column t_act_mm: last reading
 -- column years_long: years from the initial thickness to the last reading
@@ -47,6 +48,9 @@ policied AS (
         CASE
             WHEN reading_count < 2 AND stated_rate_mm_per_year IS NOT NULL AND rate_lt_mm_per_year IS NULL
                 THEN 'stated'
+            -- Until a history says something, the stated rate counts where it is the higher one.
+            WHEN is_brief AND stated_rate_mm_per_year >= rate_lt_mm_per_year THEN 'stated'
+            WHEN is_brief AND initial_from = 'nominal' THEN 'long-term from nominal'
             WHEN reading_count < 2 AND stated_rate_mm_per_year IS NOT NULL
                 THEN CASE
                     WHEN stated_rate_mm_per_year >= rate_lt_mm_per_year THEN 'stated'
@@ -137,7 +141,7 @@ selected AS (
         *,
         CASE
             WHEN NOT is_chosen THEN rate_policy_from
-            WHEN rate_choice = 'long-term' AND reading_count < 2
+            WHEN rate_choice = 'long-term' AND (reading_count < 2 OR (is_brief AND initial_from = 'nominal'))
                 THEN 'long-term from ' || initial_from
             ELSE rate_choice
         END AS rate_from,
@@ -158,7 +162,7 @@ settled AS (
 )
 
 SELECT
-    asset, component, location, scenario, reading_count, read_on, t_act_mm, years_long, years_short,
+    asset, component, location, scenario, reading_count, is_brief, read_on, t_act_mm, years_long, years_short,
     rate_lt_mm_per_year, rate_st_mm_per_year, short_term_counts, rate_fit_mm_per_year, rate_fit_error_mm_per_year, rate_fit_upper_mm_per_year,
     stated_rate_mm_per_year, similar_rate_mm_per_year, rate_selected_mm_per_year, rate_from,
     rate_by_policy_mm_per_year, rate_policy_from,

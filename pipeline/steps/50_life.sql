@@ -37,7 +37,8 @@
 -- Each component with the start of its service: also a place not read since a change has been in the new one from then on.
 WITH begun AS (
     SELECT
-        component.asset, component.component, component.stated_rate_mm_per_year, in_service_on,
+        component.asset, component.component, component.stated_rate_mm_per_year,
+        coalesce(wall_on, in_service_on) AS wall_since_on,
         coalesce(epoch_on, in_service_on) AS started_on,
         coalesce(epoch_on, in_service_on)
             + formula.whole_days(first_check_from_years, days_per_year, day_guard)::INTEGER AS check_from_on
@@ -49,12 +50,12 @@ WITH begun AS (
     CROSS JOIN basis.in_force
 ),
 
--- Somewhere on them two readings give the rate, or one was taken in the time of the first check.
+-- Somewhere on them two readings, not all but at once, give the rate, or one was taken in the time of the first check.
 checked AS (
     SELECT DISTINCT rate.asset, rate.component
     FROM step.rate AS rate
     JOIN begun USING (asset, component)
-    WHERE scenario = 'in force' AND (reading_count >= 2 OR read_on >= check_from_on)
+    WHERE scenario = 'in force' AND ((reading_count >= 2 AND NOT is_brief) OR read_on >= check_from_on)
 ),
 
 joined AS (
@@ -69,14 +70,14 @@ joined AS (
         -- A new or changed service whose rate no reading gives is checked soon after its start, until it has been: a
         -- place that rests on a stated rate, and any of a component that nobody has checked.
         begun.started_on,
-        coalesce(rate.reading_count, 0) < 2
+        (coalesce(rate.reading_count, 0) < 2 OR rate.is_brief)
             AND (rate.read_on IS NULL OR rate.read_on < begun.check_from_on)
             AND (begun.stated_rate_mm_per_year IS NOT NULL OR checked.component IS NULL)
             AS wants_first_check,
         in_force.first_check_years,
         thickness_cap.cap_years,
         internal_cap.cap_years AS internal_cap_years,
-        begun.in_service_on,
+        begun.wall_since_on,
         in_force.days_per_year, in_force.day_guard, in_force.short_life_cap_years, in_force.dated_life_years
     FROM step.place_required AS required
     LEFT JOIN step.rate AS rate USING (asset, component, location)
@@ -114,12 +115,13 @@ spaced AS (
     SELECT
         *,
         CASE
-            WHEN no_measurable_loss AND is_below_required THEN 0
+            -- No life is left, whatever the rate, also where nobody knows it.
+            WHEN is_below_required THEN 0
             WHEN no_measurable_loss AND t_req_mm IS NOT NULL THEN cap_years
             ELSE formula.interval(remaining_life_years, cap_years, short_life_cap_years)
         END AS interval_years,
         CASE
-            WHEN no_measurable_loss AND is_below_required THEN 0
+            WHEN is_below_required THEN 0
             WHEN no_measurable_loss AND t_req_mm IS NOT NULL THEN internal_cap_years
             ELSE formula.interval(remaining_life_years, internal_cap_years, short_life_cap_years)
         END AS internal_interval_years,
@@ -132,10 +134,10 @@ spaced AS (
 timed AS (
     SELECT
         *,
-        -- A place never read is due as one never inspected: counted from going into service.
+        -- A place never read is due as one never inspected: counted from when its wall went into service.
         CASE
             WHEN read_on IS NULL
-                THEN in_service_on + formula.whole_days(cap_years, days_per_year, day_guard)::INTEGER
+                THEN wall_since_on + formula.whole_days(cap_years, days_per_year, day_guard)::INTEGER
             ELSE read_on + formula.whole_days(interval_years, days_per_year, day_guard)::INTEGER
         END AS interval_due_on
     FROM spaced

@@ -63,7 +63,18 @@ unassessed AS (
     WHERE asset NOT IN (SELECT asset FROM step.component)
 ),
 
--- An on-stream inspection stands for an internal one only while rate and life allow it.
+-- Corroded areas count as the wall they are: on one of them a vessel may have less left than at any place.
+thinned_area AS (
+    SELECT
+        asset,
+        min(remaining_life_years) AS shortest_area_life,
+        bool_or(is_below_required) AS area_below,
+        bool_or(missing IS NOT NULL) AS area_unknown
+    FROM step.area_verdict
+    GROUP BY asset
+),
+
+-- An on-stream inspection stands for an internal one only while the service is known, and rate and life allow it.
 on_stream AS (
     SELECT
         inspection.asset,
@@ -73,11 +84,17 @@ on_stream AS (
             WHEN in_place_of_internal IS NULL THEN 'its conditions are not on record'
             WHEN NOT coalesce(all_assessed, false) OR unassessed.words IS NOT NULL THEN 'not every place has a rate and a life'
             WHEN highest_rate >= on_stream_rate_mm_per_year THEN 'a rate is not below 0.005 in/year (0.125 mm/year)'
-            WHEN shortest_life <= on_stream_life_years THEN 'a remaining life is not above 10 years'
+            WHEN shortest_life <= on_stream_life_years OR shortest_area_life <= on_stream_life_years
+                THEN 'a remaining life is not above 10 years'
+            WHEN coalesce(area_below, false) THEN 'a corroded area is below its required thickness'
+            WHEN coalesce(area_unknown, false) THEN 'a corroded area is not assessable'
+            WHEN asset.service IS NULL THEN 'the service is not on record'
         END AS refused
     FROM step.inspection AS inspection
+    LEFT JOIN step.asset AS asset USING (asset)
     LEFT JOIN vessel USING (asset)
     LEFT JOIN unassessed USING (asset)
+    LEFT JOIN thinned_area USING (asset)
     CROSS JOIN basis.in_force
     WHERE kind = 'on-stream'
 ),
@@ -152,43 +169,36 @@ outside AS (
             WHEN in_service_on IS NOT NULL THEN 'in-service date: no external inspection on record'
         END AS anchor,
         cap.cap_years, cap.cap_from,
-        CASE
-            WHEN internal_interval_years IS NULL THEN cap.cap_years
-            ELSE formula.external_interval(cap.cap_years, internal_interval_years)
-        END AS interval_years,
-        internal_interval_years,
+        formula.external_interval(cap.cap_years, coalesce(internal_interval_years, inside.cap_years)) AS interval_years,
+        coalesce(internal_interval_years, inside.cap_years) AS internal_interval_years,
         unassessed.words AS unassessed
     FROM step.asset AS asset
     LEFT JOIN vessel USING (asset)
     LEFT JOIN unassessed USING (asset)
     LEFT JOIN last_external USING (asset)
     LEFT JOIN step.cap AS cap ON cap.asset = asset.asset AND cap.kind = 'external'
+    LEFT JOIN step.cap AS inside ON inside.asset = asset.asset AND inside.kind = 'internal'
     CROSS JOIN basis.in_force
 ),
 
+-- Every device with its date, in the order of their names; what is missing of any is missing of the kind.
 relief AS (
     SELECT
-        asset,
-        arg_min({'device': device, 'anchor_on': anchor_on, 'anchor': anchor, 'cap_years': cap_years,
-                 'interval_years': interval_years, 'due_on': due_on}, (due_on, device))
-            FILTER (due_on IS NOT NULL) AS first_due,
-        string_agg(due_missing, ', ' ORDER BY due_missing) AS due_missing
+        asset, device, anchor_on, anchor, cap_years, interval_years, due_on,
+        string_agg(due_missing, ', ' ORDER BY due_missing) OVER (PARTITION BY asset) AS due_missing,
+        row_number() OVER (PARTITION BY asset ORDER BY device) AS turn
     FROM step.relief_device
-    GROUP BY asset
 ),
 
--- The earliest open recommendation; one without a date is one whose date nobody knows.
+-- Every open recommendation, in the order in which they were read; one without a date is one whose date nobody knows.
 recommended AS (
     SELECT
-        asset,
-        arg_min({'recommendation': recommendation, 'raised_on': raised_on, 'due_on': due_on, 'component': component},
-            (due_on, record)) FILTER (due_on IS NOT NULL) AS first_due,
-        CASE WHEN count(*) > count(due_on)
-            THEN 'a due date for the recommendation "' || min(recommendation) FILTER (due_on IS NULL) || '"'
-        END AS due_missing
+        asset, component, recommendation, raised_on, due_on,
+        'a due date for the recommendation "'
+            || min(recommendation) FILTER (due_on IS NULL) OVER (PARTITION BY asset) || '"' AS due_missing,
+        row_number() OVER (PARTITION BY asset ORDER BY record) AS turn
     FROM step.recommendation
     WHERE is_open
-    GROUP BY asset
 ),
 
 -- The earliest date of a corroded area; its life adds to what the places ask for and never takes from it.
@@ -276,27 +286,34 @@ due AS (
     WHERE cap.kind = 'thickness'
     UNION ALL BY NAME
     SELECT
-        asset, 'relief device' AS kind,
-        first_due['anchor_on'] AS anchor_on, first_due['anchor'] AS anchor, first_due['cap_years'] AS cap_years,
-        'cap' AS cap_from, first_due['interval_years'] AS interval_years, first_due['due_on'] AS due_on,
-        'interval from the ' || first_due['anchor'] AS set_by,
-        first_due['device'] AS device,
-        due_missing
+        asset, 'relief device' AS kind, anchor_on, anchor, cap_years, 'cap' AS cap_from, interval_years, due_on,
+        'interval from the ' || anchor AS set_by,
+        device, due_missing, turn
     FROM relief
     UNION ALL BY NAME
     SELECT
-        asset, 'recommendation' AS kind,
-        first_due['raised_on'] AS anchor_on, 'recommendation of ' || first_due['raised_on'] AS anchor,
-        first_due['due_on'] AS due_on,
+        asset, 'recommendation' AS kind, raised_on AS anchor_on, 'recommendation of ' || raised_on AS anchor, due_on,
         'date set with it' AS set_by,
-        '"' || first_due['recommendation'] || '"' AS device,
-        due_missing
+        '"' || recommendation || '"' AS device,
+        due_missing, turn
     FROM recommended
+),
+
+-- The device or recommendation a deferral speaks of: the one due nearest to the date it states.
+aimed AS (
+    SELECT deferral.record, due.turn
+    FROM due
+    JOIN step.deferral AS deferral USING (asset, kind)
+    CROSS JOIN basis.in_force
+    WHERE due.turn IS NOT NULL AND abs(date_diff('day', deferral.due_on, due.due_on)) <= deferral_tolerance_days
+    QUALIFY rank() OVER (
+        PARTITION BY deferral.record ORDER BY abs(date_diff('day', deferral.due_on, due.due_on))
+    ) = 1
 ),
 
 judged_deferral AS (
     SELECT
-        due.asset, due.kind, deferral.deferred_until, deferral.approved_by, deferral.approved_on, deferral.reason,
+        due.asset, due.kind, due.turn, deferral.deferred_until, deferral.approved_by, deferral.approved_on, deferral.reason,
         deferral.record,
         CASE
             WHEN deferral.approved_by IS NULL OR deferral.approved_on IS NULL THEN 'no approver or date of approval'
@@ -304,11 +321,19 @@ judged_deferral AS (
             -- Approved before the inspection or reading this date counts from: it moved an earlier date.
             WHEN deferral.approved_on < CASE WHEN due.location IS NULL THEN due.anchor_on ELSE life.read_on END
                 THEN 'it was approved on ' || deferral.approved_on || ' for an earlier due date'
+            -- Nobody approved moving a date that is earlier than the one it states, or that of another device.
+            WHEN due.due_on < deferral.due_on - deferral_tolerance_days::INTEGER
+                OR (due.turn IS NOT NULL AND due.due_on > deferral.due_on + deferral_tolerance_days::INTEGER)
+                THEN 'it moves a due date of ' || deferral.due_on || ', and this one is ' || due.due_on
+            WHEN deferral.due_on IS NULL AND due.of_its_kind > 1
+                THEN 'it does not state which of ' || due.of_its_kind || ' due dates of this kind it moves'
             WHEN deferral.approved_on >= due.due_on
                 THEN 'approved on ' || deferral.approved_on || ', not before the due date ' || due.due_on
             WHEN deferral.deferred_until < as_of THEN 'it ran out on ' || deferral.deferred_until
         END AS refused
-    FROM due
+    FROM (
+        SELECT *, count(due_on) FILTER (turn IS NOT NULL) OVER (PARTITION BY asset, kind) AS of_its_kind FROM due
+    ) AS due
     JOIN step.deferral AS deferral
         ON deferral.asset = due.asset
         AND CASE deferral.kind WHEN 'on-stream' THEN 'internal' ELSE deferral.kind END = due.kind
@@ -320,13 +345,15 @@ judged_deferral AS (
         AND life.location = due.location
         AND life.scenario = 'in force'
     CROSS JOIN basis.in_force
+    WHERE deferral.record NOT IN (SELECT record FROM aimed)
+        OR (deferral.record, due.turn) IN (SELECT record, turn FROM aimed)
 ),
 
 moved AS (
     SELECT *
     FROM judged_deferral
     QUALIFY row_number() OVER (
-        PARTITION BY asset, kind ORDER BY refused IS NULL DESC, approved_on DESC NULLS LAST, record DESC
+        PARTITION BY asset, kind, turn ORDER BY refused IS NULL DESC, approved_on DESC NULLS LAST, record DESC
     ) = 1
 ),
 
@@ -343,13 +370,33 @@ covered AS (
     FROM due
     -- No date is due of what is retired; its ranking says so.
     ANTI JOIN (SELECT asset FROM step.asset WHERE status = 'retired') AS retired USING (asset)
-    LEFT JOIN moved USING (asset, kind)
+    LEFT JOIN moved
+        ON moved.asset = due.asset
+        AND moved.kind = due.kind
+        AND moved.turn IS NOT DISTINCT FROM due.turn
     CROSS JOIN basis.in_force AS in_force
     CROSS JOIN step.horizon AS horizon
+),
+
+-- Of several devices or recommendations the one that must be done first: a deferral of one covers no other.
+first_of_kind AS (
+    SELECT *
+    FROM covered
+    QUALIFY row_number() OVER (
+        PARTITION BY asset, kind
+        ORDER BY coalesce(deferred_until, due_on) NULLS LAST, due_on, turn
+    ) = 1
 )
 
 SELECT
-    asset, kind, anchor_on, anchor, cap_years, cap_from, interval_years, due_on, set_by, component, location, device,
+    asset, kind,
+    CASE WHEN turn IS NULL OR due_on IS NOT NULL THEN anchor_on END AS anchor_on,
+    CASE WHEN turn IS NULL OR due_on IS NOT NULL THEN anchor END AS anchor,
+    CASE WHEN turn IS NULL OR due_on IS NOT NULL THEN cap_years END AS cap_years,
+    cap_from,
+    CASE WHEN turn IS NULL OR due_on IS NOT NULL THEN interval_years END AS interval_years,
+    due_on, set_by, component, location,
+    CASE WHEN turn IS NULL OR due_on IS NOT NULL THEN device END AS device,
     on_stream_refused, operating_years_refused, due_missing, deferred_until, deferral_approved_by, deferral_approved_on, deferral_reason,
     deferral_refused,
     CASE
@@ -359,4 +406,4 @@ SELECT
         WHEN due_on < must_reach_on THEN 'due by turnaround'
         ELSE 'in date'
     END AS state
-FROM covered
+FROM first_of_kind

@@ -61,16 +61,23 @@ unknown_asset AS (
         OR NOT EXISTS (SELECT 1 FROM step.component_state AS component WHERE component.asset = asset.asset)
 ),
 
+-- A deferral moves the date of an inspection; it leaves no more wall.
 retiring AS (
     SELECT
-        asset, 'due by turnaround' AS state, 'retirement' AS kind, retirement_on AS governing_on, margin, component,
-        location,
-        component || ', location ' || location || ': reaches its required thickness on ' || retirement_on
-            || ', before ' || coalesce(after_name, next_name) || ' ends: it must be dealt with in ' || next_name
-            AS sentence
+        asset,
+        CASE WHEN retirement_on < as_of THEN 'overdue' ELSE 'due by turnaround' END AS state,
+        'retirement' AS kind, retirement_on AS governing_on, margin, component, location,
+        component || ', location ' || location || CASE
+            WHEN retirement_on < as_of
+                THEN ': by its rate it reached its required thickness on ' || retirement_on || ', '
+                    || date_diff('day', retirement_on, as_of) || ' days before the as-of date: measure it again'
+            ELSE ': reaches its required thickness on ' || retirement_on || ', before '
+                || coalesce(after_name, next_name) || ' ends: it must be dealt with in ' || next_name
+        END AS sentence
     FROM place
     CROSS JOIN step.horizon AS horizon
-    WHERE retirement_on < must_reach_on AND NOT is_below_required
+    CROSS JOIN basis.in_force
+    WHERE (retirement_on < as_of OR retirement_on < must_reach_on) AND NOT is_below_required
     QUALIFY row_number() OVER (PARTITION BY asset ORDER BY retirement_on, component, location) = 1
 ),
 

@@ -14,6 +14,7 @@ from tests.second_path.register import Asset
 
 ON_STREAM_RATE = 0.125  # mm/year
 ON_STREAM_LIFE = 10.0  # years
+NEAR = 31  # days the due date a deferral states may lie from the one it moves
 
 STATES = (
     *("below required", "overdue", "not assessable", "due by turnaround", "deferred until", "in date", "retired"),
@@ -30,6 +31,7 @@ class Due:
     counts_from: date | None = None
     place: Life | None = None
     device: str | None = None
+    one_of: int = 0  # how many devices or recommendations of the vessel have a date; none for the other kinds
     deferred_until: date | None = None
     state: str = ""
 
@@ -103,14 +105,14 @@ def dues_of(
     internals = [life.numbers["internal_interval_years"] for life in lives]
     interval = min((each for each in internals if each is not None), default=None)
 
-    anchor = _last_inside(plans, lives, sure) or started
+    anchor = _last_inside(plans, lives, sure, asset.row.get("service")) or started
     inside = Due("internal", anchor + days(caps["internal"]) if anchor else None, sure and anchor is not None, anchor)
     half = _first(lives, "internal_due_on")
     if half is not None and (inside.on is None or half.numbers["internal_due_on"] < inside.on):
         inside.on, inside.place, inside.counts_from = half.numbers["internal_due_on"], half, half.history.last_on
 
     anchor = _last(plans, "external") or started
-    years = caps["external"] if interval is None else min(caps["external"], interval)
+    years = min(caps["external"], caps["internal"] if interval is None else interval)
     outside = Due("external", anchor + days(years) if anchor else None, sure and anchor is not None, anchor)
 
     first = _first(lives, "due_on")
@@ -118,9 +120,16 @@ def dues_of(
     if first is not None and first.history is not None:
         survey.counts_from = first.history.last_on
 
-    dues = [inside, outside, survey, *_relief(asset, plans, policy), *_recommended(plans, as_of)]
+    dues = [inside, outside, survey]
+    for several in (_relief(asset, plans, policy), _recommended(plans, as_of)):
+        for due in several:
+            due.one_of = sum(each.on is not None for each in several)
+            due.deferred_until = _deferral(due, plans, as_of, [each.on for each in several if each.on])
+        # The one to be done first: by its own date, or by that of its deferral.
+        dues += sorted(several, key=lambda due: (due.deferred_until or due.on or date.max, due.on or date.max))[:1]
     for due in dues:
-        due.deferred_until = _deferral(due, plans, as_of)
+        if not due.one_of:
+            due.deferred_until = _deferral(due, plans, as_of, [])
         due.state = _state(due, as_of, must_reach)
     return dues
 
@@ -134,13 +143,14 @@ def _last(plans: Plans, kind: str) -> date | None:
     return max((row["date"] for row in plans.inspections if row.get("kind") == kind and row.get("date")), default=None)
 
 
-def _last_inside(plans: Plans, lives: list[Life], sure: bool) -> date | None:
+def _last_inside(plans: Plans, lives: list[Life], sure: bool, service: str | None) -> date | None:
     """The last internal inspection, or an on-stream one that may stand for it."""
     rates = [life.rate for life in lives if life.rate is not None]
     lasting = [life.numbers["remaining_life_years"] for life in lives if not life.no_loss]
     allowed = (
         sure
         and bool(lives)
+        and service is not None
         and not any(life.below and life.no_loss for life in lives)
         and all(left is not None and left > ON_STREAM_LIFE for left in lasting)
         and max(rates) < ON_STREAM_RATE
@@ -180,12 +190,11 @@ def _relief(asset: Asset, plans: Plans, policy: Policy) -> list[Due]:
             dated.append((anchor + days(min(interval, cap)), device, anchor))
     if not dated:
         return [Due("relief device", None, False)]
-    on, device, anchor = min(dated)
-    return [Due("relief device", on, sure, anchor, device=device)]
+    return [Due("relief device", on, sure, anchor, device=device) for on, device, anchor in sorted(dated)]
 
 
 def _recommended(plans: Plans, as_of: date) -> list[Due]:
-    """The earliest open recommendation; an open one without a date is a date nobody knows."""
+    """The open recommendations with a date; one without is a date nobody knows."""
     stated: dict[tuple[Any, ...], list[Row]] = defaultdict(list)
     for row in plans.recommendations:
         if row.get("recommendation") is not None:
@@ -199,12 +208,17 @@ def _recommended(plans: Plans, as_of: date) -> list[Due]:
     if not opened:
         return []
     dated = [each for each in opened if each[0] is not None]
-    on, _, raised = min(dated, key=lambda each: each[:2], default=(None, 0, None))
-    return [Due("recommendation", on, len(dated) == len(opened), raised)]
+    sure = len(dated) == len(opened)
+    if not dated:
+        return [Due("recommendation", None, sure)]
+    return [Due("recommendation", on, sure, raised) for on, _, raised in sorted(dated, key=lambda each: each[:2])]
 
 
-def _deferral(due: Due, plans: Plans, as_of: date) -> date | None:
-    """The date of a deferral that covers a due date: named person, reason, approved for this date and before it."""
+def _deferral(due: Due, plans: Plans, as_of: date, alike: list[date]) -> date | None:
+    """The date of a deferral that covers a due date: named person, reason, approved for this date and before it.
+
+    `alike` are the dates of all devices or recommendations of the vessel, of which a deferral moves the one it states.
+    """
     good = []
     for row in plans.deferrals:
         kind = "internal" if row.get("kind") == "on-stream" else row.get("kind")
@@ -214,6 +228,14 @@ def _deferral(due: Due, plans: Plans, as_of: date) -> date | None:
         if approved is None or row.get("approved_by") is None or row.get("reason") is None:
             continue
         if (due.counts_from is not None and approved < due.counts_from) or approved >= due.on or until < as_of:
+            continue
+        stated = row.get("due")
+        if stated is None:
+            if len(alike) > 1:
+                continue
+        elif (due.on - stated).days < -NEAR:
+            continue
+        elif alike and abs((due.on - stated).days) > min(NEAR, *(abs((on - stated).days) for on in alike)):
             continue
         good.append((approved, row["record"], until))
     return max(good)[2] if good else None

@@ -131,10 +131,10 @@ def _histories(assets: dict[str, Asset], epochs: dict[tuple[str, str], Epoch | N
             for place in component.places.values():
                 scenarios: dict[str, History | None] = {}
                 used = [each for each in place.readings if each.status == "used"]
-                scenarios["in force"] = now = history_of(place, used, epoch)
+                scenarios["in force"] = now = history_of(place, used, epoch, policy)
                 grown = [each for each in place.readings if each.status == "used" or each.held_for == "growth"]
                 if len(grown) > len(used):
-                    scenarios["held"] = history_of(place, grown, epoch)
+                    scenarios["held"] = history_of(place, grown, epoch, policy)
                 if now is not None:
                     scenarios["thinner"] = with_last_off(now, -policy.scatter)
                     scenarios["thicker"] = with_last_off(now, policy.scatter)
@@ -160,12 +160,13 @@ def _work(
     chosen = [choices[each] for each in ((*key, place.tag), (*key, None)) if each in choices]
     suggested = similar.get(key, {}).get("similar_rate_suggested_mm_per_year")
     all_of_it = [histories[*key, tag].get("in force") for tag in component.places]
-    began, read = epoch.on if epoch else None, [history for history in all_of_it if history]
+    began, renewed = (epoch.on, epoch.wall_on) if epoch else (None, None)
+    read = [history for history in all_of_it if history]
     lives: dict[str, Life] = {}
     for scenario, history in histories[*key, place.tag].items():
         select(history, component.row.get("stated_corrosion_rate"), chosen, suggested, policy)
-        lives[scenario] = live(place, history, began, read, caps, policy)
-    now = lives.get("in force") or live(place, None, began, read, caps, policy)
+        lives[scenario] = live(place, history, began, renewed, read, caps, policy)
+    now = lives.get("in force") or live(place, None, began, renewed, read, caps, policy)
     return _Worked(place, now, lives.get("held"), lives.get("thinner"), lives.get("thicker"))
 
 
@@ -371,7 +372,7 @@ class _Concern:
 
 
 def _concerns(
-    asset: Asset, worked: list[_Worked], parts: dict[str, Row], dues: list[Due], must_reach: date | None
+    asset: Asset, worked: list[_Worked], parts: dict[str, Row], dues: list[Due], as_of: date, must_reach: date | None
 ) -> list[_Concern]:
     concerns = []
     retiring = []
@@ -381,6 +382,8 @@ def _concerns(
         if each.life.below:
             read_on = each.life.history.last_on
             concerns.append(_Concern("below required", "required thickness", read_on, **where))
+        elif n["retirement_on"] is not None and n["retirement_on"] < as_of:
+            retiring.append(_Concern("overdue", "retirement", n["retirement_on"], **where))
         elif n["retirement_on"] is not None and must_reach is not None and n["retirement_on"] < must_reach:
             retiring.append(_Concern("due by turnaround", "retirement", n["retirement_on"], **where))
     if retiring:
@@ -418,7 +421,7 @@ def _asset_row(
     if status == "retired":
         first = _Concern("retired", "retirement from service", since)
     else:
-        first = min(_concerns(asset, worked, parts, dues, must_reach), key=lambda each: each.order)
+        first = min(_concerns(asset, worked, parts, dues, as_of, must_reach), key=lambda each: each.order)
     earliest = min((due for due in dues if due.on), key=lambda due: (due.on, due.kind), default=None)
     on = first.on or (earliest.on if earliest else None)
     by_kind = {due.kind: due for due in dues}

@@ -80,11 +80,13 @@ def live(
     place: Place,
     history: History | None,
     changed_on: date | None,
+    wall_on: date | None,
     of_component: list[History],
     caps: dict[str, float],
     policy: Policy,
 ) -> Life:
-    """Remaining life, interval, retirement and due dates of a place in one scenario; its epoch began `changed_on`.
+    """Remaining life, interval, retirement and due dates of a place in one scenario; its epoch began
+    `changed_on`, its wall was renewed `wall_on`.
 
     `of_component` are the histories in force of every place of its component.
     """
@@ -99,7 +101,7 @@ def live(
     n |= dict.fromkeys(("margin", "retirement_on", "interval_years", "internal_interval_years", "t_next_mm"))
     n |= dict.fromkeys(("internal_due_on", "due_on"))
     n["first_check_on"] = first_check = _first_check(place, history, changed_on, of_component)
-    started = place.component.asset.row.get("in_service")
+    started = wall_on or place.component.asset.row.get("in_service")
     if history is None:
         n["due_on"] = _earlier(started + days(caps["thickness"]) if started else None, first_check)
         n["verdict_turns_on_weld_distance"] = False
@@ -129,8 +131,10 @@ def live(
 
 
 def _interval(life: float | None, no_loss: bool, t: float, t_req: float | None, cap: float) -> float | None:
+    if t_req is not None and t < t_req:
+        return 0.0
     if no_loss:
-        return None if t_req is None else 0.0 if t < t_req else cap
+        return None if t_req is None else cap
     return None if life is None else interval_of(life, cap)
 
 
@@ -162,7 +166,9 @@ def _first_check(
 
 def _checks(history: History | None, start: date) -> bool:
     """Two readings give a rate; one is the first check when it was taken in its time."""
-    return history is not None and (len(history.points) > 1 or history.last_on >= start + days(FIRST_CHECK_FROM))
+    if history is None:
+        return False
+    return (len(history.points) > 1 and not history.brief) or history.last_on >= start + days(FIRST_CHECK_FROM)
 
 
 # ---- bands ----------------------------------------------------------------------------------------------------------
@@ -186,7 +192,7 @@ def band(life: Life, caps: dict[str, float], policy: Policy) -> dict[str, Any]:
             C = max(rate + by * deviation, 0.0, policy.rate_floor)
             C = 0.0 if C < NO_RATE else C
         left = (t - life.t_req) / C if C and life.t_req is not None else None
-        interval = _interval(left, C == 0, t, life.t_req, caps["thickness"])
+        interval = None if C is None else _interval(left, C == 0, t, life.t_req, caps["thickness"])
         found |= {
             f"rate_{end}_mm_per_year": C,
             f"remaining_life_{other}_years": left,

@@ -61,6 +61,7 @@ class History:
     initial_on: date | None = None
     initial: float | None = None
     initial_from: str | None = None
+    brief: bool = False  # several readings, all within the shortest interval and within scatter
     numbers: dict[str, Any] = field(default_factory=dict)
 
     @property
@@ -72,7 +73,7 @@ class History:
         return self.points[-1][1]
 
 
-def history_of(place: Place, readings: Iterable[Judged], epoch: Epoch | None) -> History | None:
+def history_of(place: Place, readings: Iterable[Judged], epoch: Epoch | None, policy: Policy) -> History | None:
     """First, previous and last reading, with the initial thickness of the epoch."""
     points = [(each.on, each.mm) for each in readings]
     if not points:
@@ -80,11 +81,20 @@ def history_of(place: Place, readings: Iterable[Judged], epoch: Epoch | None) ->
     history = History(points, epoch)
     component = place.component
     started = component.asset.row.get("in_service")
-    if epoch is not None and epoch.mm is not None:
+    (first_on, first), (last_on, last) = points[0], points[-1]
+    span = (last_on - first_on).days
+    history.brief = len(points) > 1 and span / YEAR < policy.short_interval and first - last <= policy.noise
+    from_new = epoch is None and component.nominal_registered and started is not None and started < last_on
+    steeper = (
+        history.brief and from_new and (component.nominal - last) / (last_on - started).days > (first - last) / span
+    )
+    if epoch is not None and epoch.mm is not None and epoch.on <= last_on:
         history.initial_from, history.initial_on, history.initial = "event", epoch.on, epoch.mm
+    elif steeper:
+        history.initial_from, history.initial_on, history.initial = "nominal", started, component.nominal
     elif len(points) >= 2:
         history.initial_from, (history.initial_on, history.initial) = "first reading", points[0]
-    elif epoch is None and component.nominal_registered and started is not None and started < points[0][0]:
+    elif from_new:
         history.initial_from, history.initial_on, history.initial = "nominal", started, component.nominal
     return history
 
@@ -157,7 +167,8 @@ def select(
     chosen = _chosen(history, stated, choices, similar)
     if chosen is not None:
         way, rate = chosen
-        source = f"long-term from {history.initial_from}" if way == "long-term" and len(history.points) < 2 else way
+        alone = len(history.points) < 2 or (history.brief and history.initial_from == "nominal")
+        source = f"long-term from {history.initial_from}" if way == "long-term" and alone else way
     n["rate_from"], n["rate_selected_mm_per_year"] = source, rate
     n["is_chosen"] = chosen is not None
     n["rate_mm_per_year"] = None if rate is None else max(rate, 0.0, policy.rate_floor)
@@ -173,6 +184,10 @@ def _by_policy(history: History, stated: float | None, policy: Policy) -> tuple[
         return (None, None) if lt is None else (f"long-term from {history.initial_from}", lt)
     if lt is None:
         return None, None
+    if history.brief and stated is not None and stated >= lt:
+        return "stated", stated
+    if history.brief and history.initial_from == "nominal":
+        return "long-term from nominal", lt
     if policy.rate_policy == "fit upper bound" and n["rate_fit_upper_mm_per_year"] is not None:
         return "fit upper bound", n["rate_fit_upper_mm_per_year"]
     if policy.rate_policy == "long-term" or not n["short_term_counts"]:

@@ -10,6 +10,7 @@ from tests.second_path.facts import Facts, Reading
 from tests.second_path.policy import YEAR, Policy
 from tests.second_path.register import Asset, Component, Place
 
+NEW_WALL = ("replaced", "overlaid")
 NEW_HISTORY = ("replaced", "overlaid", "re-baselined", "change of service")
 
 #: A ratio to nominal that no corrosion explains: from, below, only for nominal walls up to so many mm.
@@ -45,6 +46,7 @@ class Epoch:
 
     on: date
     mm: float | None
+    wall_on: date | None = None  # the last event that renewed the wall
 
 
 def epoch_of(component: Component, events: list[tuple[str | None, date, str, float | None]]) -> Epoch | None:
@@ -56,7 +58,8 @@ def epoch_of(component: Component, events: list[tuple[str | None, date, str, flo
     # Of the component itself before that of the whole vessel; the thicker wall is the safe one.
     mine = [each[3] for each in own if each[1] == on and each[3] is not None and each[0] is not None]
     whole = [each[3] for each in own if each[1] == on and each[3] is not None]
-    return Epoch(on, max(mine or whole, default=None))
+    renewed = max((each[1] for each in own if each[2] in NEW_WALL), default=None)
+    return Epoch(on, max(mine or whole, default=None), renewed)
 
 
 def events_of(facts: Facts) -> dict[str, list[tuple[str | None, date, str, float | None]]]:
@@ -112,7 +115,25 @@ def _judge_place(place: Place, epoch: Epoch | None, slips: set[Reading], policy:
         for other in others:
             same = other.mm == lowest.mm
             judged.append(Judged(other, "superseded" if same else "held", None if same else "same-day conflict"))
+    kept = _carried(judged, epoch, nominal, policy)
+    if kept is not None:
+        kept.status = "used"
     return sorted(judged, key=lambda each: (each.on, each.reading.record))
+
+
+def _carried(judged: list[Judged], epoch: Epoch | None, nominal: float | None, policy: Policy) -> Judged | None:
+    """The last reading of a wall that an event left as it was, until the wall is read again; none that grew counts."""
+    if epoch is None or epoch.on == epoch.wall_on or any(each.status != "before epoch" for each in judged):
+        return None
+    found, least = None, None
+    old = [each for each in judged if epoch.wall_on is None or each.on >= epoch.wall_on]
+    for each in sorted(old, key=lambda each: (each.on, -each.mm)):
+        if _looks_mistaken(each.mm, nominal):
+            continue
+        if least is None or each.mm <= least + policy.noise:
+            found = each
+        least = each.mm if least is None else min(least, each.mm)
+    return found
 
 
 def _looks_mistaken(mm: float, nominal: float | None) -> bool:
