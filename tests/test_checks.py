@@ -97,6 +97,14 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         ]},
         ("plant.xlsx", "events", "D2", "change of service", "set aside"),
     ),
+    "turnaround_dates": (
+        {"turnarounds": [["Name", "Start", "End"], ["TA of V-1", date(2027, 3, 1), date(2026, 4, 1)]]},
+        ("plant.xlsx", "turnarounds", "C2", "2026-04-01", "set aside"),
+    ),
+    "date_rough": (
+        {"events": [["Asset", "Component", "Date", "Event"], ["V-1", "Shell", "2020", "rerated"]]},
+        ("plant.xlsx", "events", "C2", "2020", "warning"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

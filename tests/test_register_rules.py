@@ -14,7 +14,7 @@ import duckdb
 import pytest
 
 from tests.plants import write_plant
-from tests.vessels import AS_OF, HEADINGS, Y12, Y20, Plant, asset_of, due_of, ledger_of, opened, place_of
+from tests.vessels import AS_OF, HEADINGS, Y12, Y20, Plant, asset_of, due_of, ledger_of, opened, place_of, rows
 
 #: 0.1 mm/year from 14.0 to 13.2 in 8 years; 3.2 mm above the structural minimum last 32 years.
 STEADY = ((Y12, 14.0), (Y20, 13.2))
@@ -75,3 +75,132 @@ def test_an_event_of_an_unknown_component_leaves_its_asset_not_assessable(events
 
 def test_a_sound_event_is_not_in_the_ledger(events: duckdb.DuckDBPyConnection) -> None:
     assert not [row for row in ledger_of(events, "SOUND") if row["sheet"] == "events"]
+
+
+# ---- turnarounds that do not say how far an asset must reach --------------------------------------------------------
+
+NEXT = ("TA-21", date(2021, 3, 1), date(2021, 4, 1))
+
+
+def with_turnarounds(folder: Path, *turnarounds: tuple, external: date) -> duckdb.DuckDBPyConnection:
+    """A steady vessel whose external inspection counts from `external`, with these turnarounds."""
+    plant = Plant()
+    plant.vessel("V-1", STEADY, inspected=None)
+    plant.add("visits", "V-1", "internal", date(2019, 1, 1), "sound")
+    plant.add("visits", "V-1", "external", external, "sound")
+    for row in turnarounds:
+        plant.add("turnarounds", *row)
+    return results(plant, folder)
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "reaches"),
+    [
+        (date(2025, 4, 1), date(2025, 4, 30), date(2025, 4, 30)),
+        (date(2025, 4, 1), date(2021, 4, 30), date(2025, 4, 1)),  # the year of the end mistyped
+        (date(2025, 4, 30), date(2025, 4, 1), date(2025, 4, 30)),  # the two exchanged
+        (date(2025, 4, 1), None, date(2025, 4, 1)),
+        ("2025-04", "2025-04", date(2025, 4, 30)),
+        ("April 2025", None, date(2025, 4, 30)),
+        ("2025", "2025", date(2025, 12, 31)),
+    ],
+)
+def test_a_turnaround_reaches_to_the_latest_day_it_can_end(tmp_path: Path, start: Any, end: Any, reaches: date) -> None:
+    """External inspection of 2017-03-01: due after 1826 days, on 2022-03-01, before the second turnaround ends."""
+    with with_turnarounds(tmp_path, NEXT, ("TA-25", start, end), external=date(2017, 3, 1)) as found:
+        [horizon] = rows(found, "FROM step.horizon")
+        assert (horizon["must_reach_on"], horizon["after_name"]) == (reaches, "TA-25")
+        assert due_of(found, "V-1", "external")["due_on"] == date(2022, 3, 1)
+        assert asset_of(found, "V-1")["state"] == "due by turnaround"
+
+
+def test_a_date_in_the_last_month_of_a_turnaround_is_met_in_the_one_before(tmp_path: Path) -> None:
+    """Due on 2025-04-20, after 2020-04-20 and 1826 days: before the last day of April 2025."""
+    with with_turnarounds(tmp_path, NEXT, ("TA-25", "April 2025", "April 2025"), external=date(2020, 4, 20)) as found:
+        assert due_of(found, "V-1", "external")["due_on"] == date(2025, 4, 20)
+        assert asset_of(found, "V-1")["state"] == "due by turnaround"
+        assert ledger_of(found, "turnaround") == []
+
+
+@pytest.mark.parametrize(
+    ("row", "cell", "reason", "effect"),
+    [
+        (
+            ("TA-25", date(2025, 4, 1), date(2021, 4, 30)),
+            "C3",
+            "the turnaround TA-25 ends on 2021-04-30, before it starts on 2025-04-01: correct one of the two",
+            "the later of the two counts as its end",
+        ),
+        (
+            ("TA-25", date(2025, 4, 1), None),
+            "B3",
+            "the turnaround TA-25 has no last day: give it",
+            "its first day counts as its last",
+        ),
+        (
+            ("TA-25", None, None),
+            "A3",
+            "the turnaround TA-25 has no date that can be read: give its first and last day",
+            "how far an asset must reach is not known beyond the end of TA-21 on 2021-04-01",
+        ),
+    ],
+)
+def test_a_turnaround_without_its_dates_is_in_the_ledger(
+    tmp_path: Path, row: tuple, cell: str, reason: str, effect: str
+) -> None:
+    with with_turnarounds(tmp_path, NEXT, row, external=date(2019, 1, 1)) as found:
+        [line] = [line for line in rows(found, "FROM result.ledger") if line["sheet"] == "turnarounds"]
+        assert (line["cell"], line["severity"]) == (cell, "set aside")
+        assert (line["reason"], line["effect"]) == (reason, effect)
+
+
+def test_a_turnaround_that_is_over_is_not_in_the_ledger(tmp_path: Path) -> None:
+    over = (("TA-17", date(2017, 3, 1), None), ("TA-18", date(2018, 3, 1), date(2017, 4, 1)))
+    with with_turnarounds(tmp_path, NEXT, *over, external=date(2019, 1, 1)) as found:
+        assert ledger_of(found, "turnaround") == []
+
+
+# ---- dates known to the month or the year ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("approved", "counts"),
+    [
+        (date(2020, 5, 31), True),
+        ("2019", True),
+        ("2020-04", True),
+        ("2020-05", True),
+        ("2020", False),
+        ("2020-06", False),
+    ],
+)
+def test_a_deferral_approved_in_a_month_counts_as_of_its_last_day(tmp_path: Path, approved: Any, counts: bool) -> None:
+    """External inspection of 2015-06-02: due on 2020-06-01; approved on that day or later it does not count.
+
+    Of "2020" and "2020-06" nobody knows that they were before the date; of "2020-05" and "2019" one does.
+    """
+    plant = Plant()
+    plant.vessel("V-1", STEADY, inspected=None)
+    plant.add("visits", "V-1", "internal", date(2019, 1, 1), "sound")
+    plant.add("visits", "V-1", "external", date(2015, 6, 2), "sound")
+    plant.add("deferrals", "V-1", "external", date(2020, 6, 1), date(2024, 1, 1), "scaffold", "P. Example", approved)
+    found = results(plant, tmp_path, date(2020, 6, 5))
+    due = due_of(found, "V-1", "external")
+    assert due["due_on"] == date(2020, 6, 1)
+    assert due["state"] == ("deferred until" if counts else "overdue")
+
+
+def test_a_start_known_to_the_year_is_in_the_ledger(tmp_path: Path) -> None:
+    plant = Plant()
+    plant.vessel("V-1", STEADY, since="2004")
+    plant.vessel("V-2", STEADY)
+    plant.add("events", "V-2", "Shell", "May 2010", "rerated", None)
+    found = results(plant, tmp_path)
+    lines = {(line["sheet"], line["cell"]): line for line in rows(found, "FROM result.ledger")}
+    assert set(lines) == {("register", "C2"), ("events", "C2")}
+    for key, days in (
+        (("register", "C2"), ("2004-01-01", "2004-12-31")),
+        (("events", "C2"), ("2010-05-01", "2010-05-31")),
+    ):
+        assert lines[key]["severity"] == "warning"
+        assert lines[key]["reason"].endswith(f"only: give the day, between {days[0]} and {days[1]}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from calendar import monthrange
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -78,11 +79,20 @@ def facts_of_rows(
         if name in ("asset", "component", "location"):
             continue
         value = next((each[form] for form in ("number", "word", "on_date") if each[form] is not None), None)
+        if (each["kind"], name) in _COUNTS_FROM_ITS_END and value is not None:
+            value = _last_day(value, each["date_precision"])
         line[name] = value
+        if (each["kind"], name) == ("turnarounds", "start") and value is not None:
+            line["start_at_the_latest"] = _last_day(value, each["date_precision"])
         if name == "kind":
             line["kind_text"] = each["text"]
         if each["unreadable"]:
             line["?"].add(name)
+    for row in facts.rows["turnarounds"]:
+        # No end, or one before the start: the turnaround ends on the day it begins, whichever day of a month that is.
+        latest, end = row.pop("start_at_the_latest", None), row.get("end")
+        if latest is not None and (end is None or end < row["start"]):
+            row["end"] = latest
     for each in readings:
         facts.readings.append(
             Reading(
@@ -94,6 +104,16 @@ def facts_of_rows(
         names = ("record", "asset", "component", "location", "read_on", "reason")
         facts.misses.append(Miss(*(each[name] for name in names)))
     return facts
+
+
+#: Dates whose month or year, where no day is stated, counts with its last day: that is the unfavourable one.
+_COUNTS_FROM_ITS_END = {("turnarounds", "end"), ("deferrals", "approved_on")}
+
+
+def _last_day(day: date, precision: str | None) -> date:
+    if precision == "month":
+        return day.replace(day=monthrange(day.year, day.month)[1])
+    return date(day.year, 12, 31) if precision == "year" else day
 
 
 # ---- tidy csv sheets ------------------------------------------------------------------------------------------------
