@@ -3,16 +3,8 @@ quantity, and columns of numbers that nobody reads."""
 
 from __future__ import annotations
 
-from datetime import date
-from io import BytesIO
-from typing import Any
-
-import openpyxl
-import pytest
-
-from pipeline.basis import default_basis
-from pipeline.sheets import Intake, read_files
-from tests.test_sheets_intake import AS_OF, DAY, LONG, account, read, readings, workbook
+from pipeline.sheets import Intake
+from tests.test_sheets_intake import DAY, LONG, account, read, readings
 
 WIDE = ("Asset", "Component", "CML")
 WHO = ("D-201", "Shell 1")

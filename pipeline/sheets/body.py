@@ -14,6 +14,7 @@ from pipeline.sheets.facts import Setting
 from pipeline.sheets.headings import Headings
 from pipeline.sheets.intake import Desk
 from pipeline.sheets.layout import IDENTITY, Head, Label, Table
+from pipeline.sheets.merged import Spans
 from pipeline.sheets.return_code import CodedPlace, is_printed, place_of
 from pipeline.sheets.sums import begins_like_sum, is_sum
 from pipeline.sheets.values import (
@@ -108,7 +109,8 @@ class Body:
         self.table, self.desk, self.headings, self.as_of = table, desk, headings, as_of
         self.rows = desk.grid.rows
         self._aliases, self.stated_order = aliases, order
-        self._merged = self._spans()
+        self.spans = Spans(table)
+        self._merged = self.spans.down
         self._orders: dict[int, DateOrder] = {}
         self._formats: dict[int, dict[int, Unit]] = {}
         self._labels_used: set[Label] = set()
@@ -331,7 +333,7 @@ class Body:
         coded = self.table.head("return_code")
         if coded is None or is_blank(self.rows[row][coded.index]):
             return False
-        return all(is_blank(self.rows[row][head.index]) for head in self.table.heads if head.name in FILLED_IN)
+        return not any(self.is_given(row, head) for head in self.table.heads if head.name in FILLED_IN)
 
     def pass_over(self, row: int) -> None:
         """Give the cells of a row of a field sheet that was left blank their disposition."""
@@ -373,16 +375,6 @@ class Body:
         above = " or write 'Vessel: TAG' above the header" if name == "asset" else ""
         return Refused(f"the table has no {name}: add a column '{name}'{above}")
 
-    def _spans(self) -> dict[tuple[int, int], tuple[int, int]]:
-        """Return, for the columns that say what a row is about, the cell that holds a merged cell's value."""
-        columns = {head.index for head in self.table.heads if head.name in (*IDENTITY, "date")}
-        spans = {}
-        for top, left, bottom, _ in self.desk.grid.merged:
-            if left in columns and bottom > top and self.table.first <= top < self.table.bottom:
-                for row in range(top + 1, min(bottom + 1, self.table.bottom)):
-                    spans[(row, left)] = (top, left)
-        return spans
-
     def filled_down(self, column: int) -> Sequence[Value]:
         """Return the cells of a column below the header, a merged cell's value in every row it spans."""
         cells = self.desk.grid.columns[column][self.table.first : self.table.bottom]
@@ -404,6 +396,15 @@ class Body:
     def place_of(self, row: int, head: Head) -> tuple[int, int]:
         """Return the cell that holds the value of a column for a row: its own, or that of its merged cell."""
         return self._merged.get((row, head.index), (row, head.index))
+
+    def value_of(self, row: int, head: Head) -> Value:
+        """Return the value of a column for a row, also where a merged cell holds it."""
+        place = self.place_of(row, head)
+        return self.rows[place[0]][place[1]]
+
+    def is_given(self, row: int, head: Head) -> bool:
+        """Tell whether a column says anything for a row, be it by a merged cell that may belong to another place."""
+        return not is_blank(self.value_of(row, head)) or self.spans.over(row, head) is not None
 
     # ----------------------------------------------------------------------------------------- units and date order
 
@@ -549,6 +550,7 @@ class Body:
         self._warn_of_formulas()
         self._pass_over_printed()
         self._note_left_blank()
+        self._note_merged()
         self._name_unknown_columns()
         for row, column in marks.open_cells(table.top, table.header_row, table.left, table.right):
             marks.ignore(row, column, "title")
@@ -606,6 +608,14 @@ class Body:
             text = as_text(self.rows[self.table.header_row][column])
             reason = f"{rows} of the field sheet left blank: nothing was measured there"
             self.desk.ledger(self.table.header_row, column, text, reason, "nothing is read from blank rows", "note")
+
+    def _note_merged(self) -> None:
+        """Say which merged cells count for several rows."""
+        for _, spans in self.spans.stated():
+            text = as_text(self.rows[spans[0].top][spans[0].left])
+            ranges = ", ".join(span.spoken for span in spans)
+            reason, effect = f"merged over several rows: {ranges}", "it counts for each of the rows it covers"
+            self.desk.ledger(*spans[0].anchor, text, reason, effect, "note")
 
     def _name_unknown_columns(self) -> None:
         table, marks = self.table, self.desk.marks

@@ -144,6 +144,7 @@ def who_of(body: Body) -> Who | None:
     for row in (*table.repeated, *table.page_titles):
         if first <= row < table.bottom:
             plain[row - first] = False
+    plain[[row - first for row in body.spans.careful_rows()]] = False
     for head in table.heads:
         in_doubt = bool(head.problem) and head.column is not None
         about_location = in_doubt or head.name in (*OF_LOCATION, "unit", *BESIDE_FIELD_SHEET)
@@ -151,7 +152,7 @@ def who_of(body: Body) -> Who | None:
             plain &= body.desk.marks.is_empty(head.index, first, table.bottom)
     remark = table.head("remark")
     if remark is not None:
-        cells = body.desk.grid.columns[remark.index][first : table.bottom]
+        cells = body.filled_down(remark.index)
         plain &= Encoded.of(cells, _unless_planned).codes != _NEEDS_CARE
     leftmost = min(head.index for head in heads.values() if head is not None) if len(fixed) < 3 else table.left
     for column in range(table.left, leftmost):
@@ -340,8 +341,7 @@ def _context(body: Body, name: str) -> Encoded:
     table = body.table
     head, label = table.head(name), table.labels.get(name)
     if head is not None:
-        cells = body.desk.grid.columns[head.index][table.first : table.bottom]
-        return Encoded.of(cells, text_or_none, null_is_careful=False)
+        return Encoded.of(body.filled_down(head.index), text_or_none, null_is_careful=False)
     return Encoded.same(None if label is None else text_or_none(label.value), table.bottom - table.first)
 
 

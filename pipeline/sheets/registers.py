@@ -8,6 +8,7 @@ from pipeline.sheets.body import Body, Identity, what
 from pipeline.sheets.derived import settle_sums
 from pipeline.sheets.facts import Fact, read_fact
 from pipeline.sheets.layout import Head
+from pipeline.sheets.merged import merged_over
 from pipeline.sheets.values import Refused, as_text, is_blank
 from pipeline.sheets.words import PLANNED, is_planned
 from pipeline.sheets.workbooks import address
@@ -63,11 +64,16 @@ def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact
     for head in body.table.heads:
         if head.column is None or head.twice:
             continue
+        if body.spans.over(row, head) is not None:
+            _refuse_merged(body, row, head, identity)
+            continue
         place = body.place_of(row, head)
         value = body.rows[place[0]][place[1]]
         if is_blank(value):
+            if _is_beside_value(body, row, head, identity):
+                facts.append((head, Fact(head.name, unreadable=True)))
             continue
-        fact = Refused(head.problem) if head.problem else read_fact(head.column, value, body.setting(row, head))
+        fact = Refused(head.problem) if head.problem else read_fact(head.column, value, body.setting(place[0], head))
         if isinstance(fact, Refused):
             refused.append((head, fact))
         else:
@@ -75,11 +81,28 @@ def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact
     if _is_later(body, row, identity, facts) or _is_planned(body, row, identity):
         return None
     for head, why in refused:
-        body.refuse(row, head.index, why.reason, f"{what(head)} of {identity.spoken} is not used")
+        body.refuse(*body.place_of(row, head), why.reason, f"{what(head)} of {identity.spoken} is not used")
         # A demand that is stated and cannot be read is unknown, not absent.
         if body.table.kind in ("assets", "components"):
             facts.append((head, Fact(head.name or "", unreadable=True)))
     return facts
+
+
+def _refuse_merged(body: Body, row: int, head: Head, identity: Identity) -> None:
+    """Set a measured value aside that is merged over several places; once, at the cell that holds it."""
+    span = body.spans.over(row, head)
+    if span is not None and span.anchor == (row, head.index):
+        body.refuse(row, head.index, merged_over(span), f"{what(head)} of {identity.spoken} is not used")
+
+
+def _is_beside_value(body: Body, row: int, head: Head, identity: Identity) -> bool:
+    """Tell whether a value to the left is merged over a demand, which is then neither absent nor known; warn of it."""
+    span = body.spans.beside(row, head)
+    if span is None or head.column is None or head.column.reads_as in ("key", "text"):
+        return False
+    reason = f"merged over {span.spoken}: it counts for its first column only, write the value under each heading"
+    body.warn(*span.anchor, reason, f"{what(head)} of {identity.spoken} is not used")
+    return body.table.kind in ("assets", "components")
 
 
 def _is_later(body: Body, row: int, identity: Identity, facts: list[tuple[Head, Fact]]) -> bool:
@@ -88,7 +111,7 @@ def _is_later(body: Body, row: int, identity: Identity, facts: list[tuple[Head, 
     for head, fact in facts:
         if head.name == named and fact.on is not None and fact.on > body.as_of:
             thing = body.table.kind.removesuffix("s")
-            body.later(row, head.index, f"the {thing} of {identity.spoken} is not used")
+            body.later(*body.place_of(row, head), f"the {thing} of {identity.spoken} is not used")
             for other in body.table.heads:
                 body.desk.marks.ignore(row, other.index, "after the as-of date")
             return True
@@ -98,9 +121,9 @@ def _is_later(body: Body, row: int, identity: Identity, facts: list[tuple[Head, 
 def _is_planned(body: Body, row: int, identity: Identity) -> bool:
     """Set a row aside whose result says that the inspection has not been done; its date may lie behind us by now."""
     head = body.table.head("result") if body.table.kind == "inspections" else None
-    if head is None or not is_planned(as_text(body.rows[row][head.index])):
+    if head is None or not is_planned(as_text(body.value_of(row, head))):
         return False
-    body.refuse_row(row, PLANNED, (row, head.index), identity.spoken)
+    body.refuse_row(row, PLANNED, body.place_of(row, head), identity.spoken)
     return True
 
 
@@ -108,10 +131,10 @@ def _emit(body: Body, row: int, record: int, identity: Identity, facts: list[tup
     for head, fact in facts:
         place = body.place_of(row, head)
         if (body.table.kind, head.name) in _NOT_BEFORE and fact.on is not None and fact.on > body.as_of:
-            body.later(row, head.index, f"{what(head)} of {identity.spoken} is not used")
+            body.later(*place, f"{what(head)} of {identity.spoken} is not used")
             continue
         for sentence in fact.warnings:
-            body.warn(row, head.index, sentence, f"{what(head)} of {identity.spoken} is used")
+            body.warn(*place, sentence, f"{what(head)} of {identity.spoken} is used")
         names = ("joint_efficiency_longitudinal", "joint_efficiency_circumferential")
         for name in names if fact.name == "joint_efficiency" else (fact.name,):
             emit_fact(body, place, record, identity, head, fact, name)

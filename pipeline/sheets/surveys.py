@@ -13,6 +13,7 @@ from pipeline.sheets.derived import compare_derived, settle_sums
 from pipeline.sheets.facts import Fact, read_fact, read_quantity
 from pipeline.sheets.headings import Column
 from pipeline.sheets.layout import Head
+from pipeline.sheets.merged import Span, merged_over
 from pipeline.sheets.plain import CONTEXT, OF_LOCATION, no_rows, read_plain_cells, read_plain_rows, use_who, who_of
 from pipeline.sheets.registers import emit_fact
 from pipeline.sheets.values import (
@@ -84,7 +85,7 @@ def _read_wide_row(body: Body, row: int, record: int, dated: list[Head]) -> None
     _read_location_columns(body, row, record, identity)
     context = _context(body, row)
     for head in dated:
-        if not is_blank(body.rows[row][head.index]):
+        if body.is_given(row, head):
             _read_dated_cell(body, row, record, identity, head, context)
     compare_derived(body, [row])
     body.refuse_doubtful(row, identity.spoken)
@@ -110,7 +111,7 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
         body.refuse_row(row, identity.refused.reason, identity.refused_at, identity.spoken)
         return
     heads = [head for head in body.table.heads if head.name == "thickness" and not head.twice]
-    filled = [head for head in heads if not is_blank(body.rows[row][head.index])]
+    filled = [head for head in heads if body.is_given(row, head)]
     if not filled and _only_about_location(body, row):
         _use_identity(body, identity)
         _read_location_columns(body, row, record, identity)
@@ -130,8 +131,8 @@ def _read_long_row(body: Body, row: int, record: int) -> None:
             body.desk.marks.ignore(row, other.index, "after the as-of date")
         return
     remark = body.table.head("remark")
-    if remark is not None and is_planned(as_text(body.rows[row][remark.index])):
-        body.refuse_row(row, PLANNED, (row, remark.index), identity.spoken)
+    if remark is not None and is_planned(as_text(body.value_of(row, remark))):
+        body.refuse_row(row, PLANNED, body.place_of(row, remark), identity.spoken)
         return
     _use_identity(body, identity)
     if when_at is not None:
@@ -154,15 +155,15 @@ def _only_about_location(body: Body, row: int) -> bool:
     coded = body.table.head("return_code")
     if coded is None or is_blank(body.rows[row][coded.index]):
         return False
-    given = {head.name for head in body.table.heads if head.name and not is_blank(body.rows[row][head.index])}
+    given = {head.name for head in body.table.heads if head.name and body.is_given(row, head)}
     return bool(given & set(OF_LOCATION)) and not given & {"thickness", "not_measured_because", "remark"}
 
 
 def _refuse_reason_beside(body: Body, row: int, identity: Identity) -> None:
     head = body.table.head("not_measured_because")
-    if head is not None and not is_blank(body.rows[row][head.index]):
+    if head is not None and not is_blank(body.value_of(row, head)):
         reason = "the row has a thickness and a reason why there is none: clear one of them"
-        body.refuse(row, head.index, reason, f"the reason at {identity.spoken} is not used, the thickness is")
+        body.refuse(*body.place_of(row, head), reason, f"the reason at {identity.spoken} is not used, the thickness is")
 
 
 def _date_of(body: Body, row: int) -> tuple[ReadDate | Refused, tuple[int, int] | None]:
@@ -200,14 +201,14 @@ def _context(body: Body, row: int) -> dict[str, str | None]:
     for name in CONTEXT:
         head, label = body.table.head(name), body.table.label(name, row)
         if head is not None:
-            context[name] = text_or_none(body.rows[row][head.index])
-            body.desk.marks.used(row, head.index)
+            context[name] = text_or_none(body.value_of(row, head))
+            body.desk.marks.used(*body.place_of(row, head))
         elif label is not None:
             body.use_label(label)
             context[name] = text_or_none(label.value)
     unit = body.table.head("unit")
     if unit is not None:
-        body.desk.marks.used(row, unit.index)
+        body.desk.marks.used(*body.place_of(row, unit))
     return context
 
 
@@ -216,17 +217,18 @@ def _read_location_columns(body: Body, row: int, record: int, identity: Identity
     for head in body.table.heads:
         if head.name not in OF_LOCATION or head.twice or head.column is None:
             continue
-        value = body.rows[row][head.index]
+        place = body.place_of(row, head)
+        value = body.value_of(row, head)
         if is_blank(value):
             continue
-        fact = Refused(head.problem) if head.problem else read_fact(head.column, value, body.setting(row, head))
+        fact = Refused(head.problem) if head.problem else read_fact(head.column, value, body.setting(place[0], head))
         if isinstance(fact, Refused):
-            body.refuse(row, head.index, fact.reason, f"{head.column.label} of {identity.spoken} is not used")
+            body.refuse(*place, fact.reason, f"{head.column.label} of {identity.spoken} is not used")
             continue
         for sentence in fact.warnings:
-            body.warn(row, head.index, sentence, f"{head.column.label} of {identity.spoken} is used")
-        emit_fact(body, (row, head.index), record, identity, head, fact, fact.name)
-        body.desk.marks.used(row, head.index)
+            body.warn(*place, sentence, f"{head.column.label} of {identity.spoken} is used")
+        emit_fact(body, place, record, identity, head, fact, fact.name)
+        body.desk.marks.used(*place)
 
 
 def _thickness_column(body: Body) -> Column:
@@ -248,11 +250,29 @@ def _read_thickness(
     if when.on > body.as_of:
         body.later(row, head.index, effect)
         return
+    span = body.spans.over(row, head)
+    if span is not None:
+        _read_merged(body, row, record, identity, head, when, context, span)
+        return
     if isinstance(value, str) and (word := reason_not_measured(value)) is not None:
         _emit_not_measured(body, row, record, identity, (row, head.index), when, word, context)
         return
+    _read_number(body, row, record, identity, head, when, context)
+
+
+def _read_number(
+    body: Body,
+    row: int,
+    record: int,
+    identity: Identity,
+    head: Head,
+    when: ReadDate,
+    context: dict[str, str | None],
+) -> None:
+    value = body.rows[row][head.index]
     fact = Refused(head.problem) if head.problem else _quantity(body, row, head, value)
     if isinstance(fact, Refused):
+        effect = f"thickness of {identity.spoken} on {_spoken(when)} is not used"
         body.refuse(row, head.index, fact.reason, effect)
         return
     for sentence in fact.warnings:
@@ -278,18 +298,54 @@ def _read_thickness(
     )
 
 
+def _read_merged(
+    body: Body,
+    row: int,
+    record: int,
+    identity: Identity,
+    head: Head,
+    when: ReadDate,
+    context: dict[str, str | None],
+    span: Span,
+) -> None:
+    """Read a cell merged over several rows or dates. A reason counts for each of them; a number belongs to none for
+    certain, unless all of them are one place on one day."""
+    value = body.rows[span.top][span.left]
+    word = reason_not_measured(value) if isinstance(value, str) else None
+    if word is not None:
+        _emit_not_measured(body, row, record, identity, span.anchor, when, word, context)
+    elif (row, head.index) == span.anchor:
+        places = _places_under(body, span)
+        if len({place for place, _ in places}) > 1:
+            named = " and ".join(dict.fromkeys(spoken for _, spoken in places))
+            body.refuse(row, head.index, merged_over(span), f"thickness of {named} on {_spoken(when)} is not used")
+        else:
+            _read_number(body, row, record, identity, head, when, context)
+
+
+def _places_under(body: Body, span: Span) -> list[tuple[object, str]]:
+    """Return each place and day a merged cell of readings covers, and the place in words."""
+    found: list[tuple[object, str]] = []
+    for row, head in body.spans.covered(span):
+        identity = body.identity(row)
+        on = _date_of(body, row)[0] if head.on is None else head.on
+        point = identity.at(head.point) if identity.refused is None else identity
+        found.append(((tuple(sorted(point.names.items())), on, identity.refused), point.spoken))
+    return found
+
+
 def _quantity(body: Body, row: int, head: Head, value: Value) -> Fact | Refused:
     setting = body.setting(row, head)
     own = body.table.head("unit")
-    if own is not None and not is_blank(body.rows[row][own.index]):
-        stated = as_text(body.rows[row][own.index])
+    if own is not None and not is_blank(body.value_of(row, own)):
+        stated = as_text(body.value_of(row, own))
+        at = address(*body.place_of(row, own))
         unit = unit_named(stated)
         if unit is None or unit.kind != "length":
-            return Refused(f"the unit '{stated}' in {address(row, own.index)} is no unit of length: write mm or in")
+            return Refused(f"the unit '{stated}' in {at} is no unit of length: write mm or in")
         if setting.unit is not None and setting.unit != unit:
             return Refused(
-                f"{setting.where} says '{setting.unit.name}' and {address(row, own.index)} says '{unit.name}': "
-                "correct one of them"
+                f"{setting.where} says '{setting.unit.name}' and {at} says '{unit.name}': correct one of them"
             )
         setting = setting.with_unit(unit, "cell")
     return read_quantity(_thickness_column(body), value, setting)
@@ -305,20 +361,20 @@ def _read_blank(
     """A row without a thickness: a reason in its remark or method counts, otherwise there is no value."""
     place, word = (row, head.index), "no value"
     own = body.table.head("not_measured_because")
-    if own is not None and not is_blank(body.rows[row][own.index]):
-        text = as_text(body.rows[row][own.index])
+    if own is not None and not is_blank(body.value_of(row, own)):
+        text, at = as_text(body.value_of(row, own)), body.place_of(row, own)
         settled = reason_not_measured(text)
         if settled is None:
             reason = f"'{text}' is not one of the settled reasons: it is kept as it was written"
-            body.warn(row, own.index, reason, f"{identity.spoken} counts as not measured on {_spoken(when)}")
-        _emit_not_measured(body, row, record, identity, (row, own.index), when, settled or "not measured", context)
+            body.warn(*at, reason, f"{identity.spoken} counts as not measured on {_spoken(when)}")
+        _emit_not_measured(body, row, record, identity, at, when, settled or "not measured", context)
         return
     for name in ("remark", "method"):
         given = context[name]
         found = reason_not_measured(given) if given else None
         other = body.table.head(name)
         if found is not None and other is not None:
-            place, word = (row, other.index), found
+            place, word = body.place_of(row, other), found
             break
     _emit_not_measured(body, row, record, identity, place, when, word, context)
 
