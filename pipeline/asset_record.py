@@ -35,7 +35,7 @@ from pipeline.paper_parts import (
     stand,
     where,
 )
-from pipeline.reading import Row, asked
+from pipeline.reading import Row, asked, held_in_words
 from pipeline.units import noun
 
 KIND = "Asset record"
@@ -124,13 +124,8 @@ def _summary(connection: duckdb.DuckDBPyConnection, row: Row, system: str) -> Se
         ),
         facts,
     ]
-    if row["due_on_with_held"]:
-        blocks.append(
-            Paragraph(
-                f"Were the held readings to count, the earliest thickness date would be {row['due_on_with_held']} "
-                f"instead of {said(row['thickness_due_on'])}."
-            )
-        )
+    if row["held_readings"]:
+        blocks.append(Paragraph(held_in_words(row)))
     if others:
         blocks.append(Points(tuple(f"{other['state']}: {sentence(other['sentence'])}" for other in others)))
     return Section("Summary", tuple(blocks))

@@ -434,6 +434,27 @@ def life_in_words(row: Row, system: str) -> str:
     return "no measurable loss" if row.get("no_measurable_loss") else "not assessable"
 
 
+def held_in_words(row: Row) -> str:
+    """Return what the held readings of an asset would change, as a sentence; empty where none is held.
+
+    Only readings held for growth are worked both ways: of a likely mistake nobody knows what was meant.
+    """
+    if not row["held_readings"]:
+        return ""
+    then, now = (as_day(row[column]) for column in ("due_on_with_held", "thickness_due_on"))
+    if then is None:
+        return "What the held readings would change is not worked out: each waits for a person to accept or reject it."
+    would = f"stay {then}" if then == now else f"be {then} instead of {now or 'none'}"
+    return f"Were the readings held for growth to count, the earliest thickness date would {would}."
+
+
+def as_day(value: Any) -> date | None:
+    """Return a date of a row or of a table as a day, None where it is missing."""
+    if value is None or value is pd.NaT:
+        return None
+    return value.date() if isinstance(value, pd.Timestamp) else value
+
+
 def rate_in_words(rate_from: str) -> str:
     """Return which rate counts, such as "long-term rate"; a named rate is called so already."""
     return rate_from if rate_from.endswith("rate") else f"{rate_from} rate"

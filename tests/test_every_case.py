@@ -11,6 +11,7 @@ from datetime import date
 import duckdb
 import pytest
 
+from pipeline.reading import held_in_words
 from tests.plants import write_plant
 from tests.vessels import (
     AS_OF,
@@ -229,6 +230,28 @@ def test_a_wall_used_up_by_its_rate_is_overdue_whatever_is_deferred(plant: duckd
     )
 
 
+# ---- what held readings would change --------------------------------------------------------------------------------
+
+
+def test_only_what_was_worked_both_ways_is_said_of_held_readings(plant: duckdb.DuckDBPyConnection) -> None:
+    """Of 1.6 mm, about a tenth of nominal, nobody knows what was meant; growth is worked with and without.
+
+    Grown from 13.0 to 13.5 mm: (13.5 - 10)/(0.5/4 mm/year) = 28 years from 2020-01-01, the cap of ten years counts;
+    without it (13.0 - 10)/(1.0/4) = 12 years from 2016-01-01, half of them.
+    """
+    mistaken = asset_of(plant, "held as a mistake")
+    assert (mistaken["held_readings"], mistaken["due_on_with_held"]) == (1, None)
+    assert held_in_words(mistaken) == (
+        "What the held readings would change is not worked out: each waits for a person to accept or reject it."
+    )
+    grown = asset_of(plant, "held for growth")
+    assert held_in_words(grown) == (
+        "Were the readings held for growth to count, the earliest thickness date would be 2029-12-31 instead of "
+        "2021-12-31."
+    )
+    assert held_in_words(asset_of(plant, "on-stream")) == ""
+
+
 # ---- what nobody knows ----------------------------------------------------------------------------------------------
 
 
@@ -244,6 +267,8 @@ def unknown_rates(plant: Plant) -> None:
     ):
         row = (kind, due, date(2030, 12, 1), WHY, BY, date(2017, 1, 10))
         plant.add("deferrals", "used up, all deferred", *row)
+    plant.vessel("held as a mistake", ((Y08, 15.0), (Y12, 14.8), (Y20, 1.6)))
+    plant.vessel("held for growth", ((Y12, 14.0), (Y16, 13.0), (Y20, 13.5)))
     plant.vessel("life unknown", (), S=None)
     plant.place("life unknown", "Shell", SOUND, "1")
     for name, service in (

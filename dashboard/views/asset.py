@@ -206,10 +206,8 @@ def header(fleet: data.Fleet, row: pd.Series, system: str) -> None:
         }
     )
     st.page_link("views/what_if.py", label=f"What if something were changed on {row['asset']}?")
-    if known(row["due_on_with_held"]):
-        then, now = said(row["due_on_with_held"]), said(row["thickness_due_on"])
-        changed_to = f"would stay {now}" if then == now else f"would be {then} instead of {now}"
-        st.caption(f"Were the held readings to count, the earliest thickness date {changed_to}.")
+    if row["held_readings"]:
+        st.caption(reading.held_in_words(row.to_dict()))
 
 
 def due_dates(fleet: data.Fleet, version: data.Version, row: pd.Series, about: data.Asset, system: str) -> None:

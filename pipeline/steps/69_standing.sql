@@ -13,7 +13,7 @@
 -- column due_kind: kind of the governing due date
 -- column due_on: governing due date
 -- column held_readings: readings held
--- column due_on_with_held: earliest due date if the held readings counted, null where nothing is held
+-- column due_on_with_held: earliest due date if the readings held for growth counted, null where none is held for it
 WITH earliest AS (
     SELECT asset, arg_min({'kind': kind, 'on': due_on}, (due_on, kind)) AS due
     FROM step.due_date
@@ -32,7 +32,7 @@ weakest AS (
 ),
 
 held AS (
-    SELECT asset, count(*) AS readings
+    SELECT asset, count(*) AS readings, count(*) FILTER (held_for = 'growth') AS grown
     FROM step.reading
     WHERE status = 'held'
     GROUP BY asset
@@ -101,7 +101,7 @@ SELECT
         ELSE concern.governing_on
     END AS due_on,
     coalesce(held.readings, 0) AS held_readings,
-    CASE WHEN held.readings > 0 THEN with_held.due_on END AS due_on_with_held
+    CASE WHEN held.grown > 0 THEN with_held.due_on END AS due_on_with_held
 FROM step.asset AS asset
 LEFT JOIN first_concern AS concern ON concern.asset = asset.asset
 LEFT JOIN earliest ON earliest.asset = asset.asset

@@ -14,7 +14,7 @@
 -- column due_kind: kind of the governing due date
 -- column due_on: governing due date
 -- column held_readings: readings held
--- column due_on_with_held: earliest due date if the held readings counted, null where nothing is held
+-- column due_on_with_held: earliest due date if the readings held for growth counted, null where none is held for it
 SELECT
     asset,
     row_number() OVER (

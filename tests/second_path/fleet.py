@@ -456,7 +456,7 @@ def _asset_row(
     for name in MAWPS:
         row[name] = _lowest_known([part[name] for part in parts.values()])
     row["due_on_with_held"] = (
-        _least((each.held or each.life).due_on for each in worked) if row["held_readings"] else None
+        _least((each.held or each.life).due_on for each in worked) if any(each.held for each in worked) else None
     )
     return row
 
