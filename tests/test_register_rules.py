@@ -204,3 +204,80 @@ def test_a_start_known_to_the_year_is_in_the_ledger(tmp_path: Path) -> None:
     ):
         assert lines[key]["severity"] == "warning"
         assert lines[key]["reason"].endswith(f"only: give the day, between {days[0]} and {days[1]}")
+
+
+# ---- intervals set for relief devices, or without a kind ------------------------------------------------------------
+
+SET = ("Asset", "Kind", "Interval (years)", "Assessment", "Approved by", "Approved on")
+TESTED = date(2018, 1, 1)
+
+
+def with_set_intervals(folder: Path, *stated: tuple, clean: str | None = None, interval: Any = 5) -> Any:
+    """A steady vessel with one relief device tested on 2018-01-01, with these set intervals."""
+    plant = Plant()
+    plant.vessel("V-1", STEADY)
+    devices = [
+        ("Asset", "Device", "Set pressure (MPa)", "Interval (years)", "Last tested", "Clean service"),
+        ("V-1", "PSV-1", 0.5, interval, TESTED, clean),
+    ]
+    return results(plant, folder, relief_devices=devices, intervals=[SET, *(("V-1", *row) for row in stated)])
+
+
+#: In whole days: 1 year 365, 3 years 1095, 5 years 1826, 8 years 2922, 10 years 3652.
+@pytest.mark.parametrize(
+    ("stated", "clean", "interval", "due_on"),
+    [
+        ((), None, 5, date(2023, 1, 1)),
+        ((("relief device", 1, None, None, None),), None, None, date(2019, 1, 1)),
+        ((("relief device", 1, None, None, None),), None, 5, date(2019, 1, 1)),
+        ((("relief device", 1, None, None, None),), "yes", 10, date(2019, 1, 1)),
+        # The device's own interval is shorter.
+        ((("relief device", 3, None, None, None),), None, 1, date(2019, 1, 1)),
+        # Beyond the cap without an assessment: it does not count; with one it does, where the device asks for as much.
+        ((("relief device", 8, None, None, None),), None, None, date(2023, 1, 1)),
+        ((("relief device", 8, "RBA 7", "P. Example", date(2017, 1, 1)),), None, None, date(2026, 1, 1)),
+        ((("relief device", 8, "RBA 7", "P. Example", date(2017, 1, 1)),), None, 5, date(2023, 1, 1)),
+        # Within the cap of clean service.
+        ((("relief device", 8, None, None, None),), "yes", None, date(2026, 1, 1)),
+        # Of another kind, or of none: the shorter one counts.
+        ((("internal", 1, None, None, None),), None, 5, date(2023, 1, 1)),
+        (((None, 3, None, None, None),), None, 5, date(2020, 12, 31)),
+        (((None, 8, "RBA 7", "P. Example", date(2017, 1, 1)),), None, None, date(2023, 1, 1)),
+    ],
+)
+def test_an_interval_set_for_relief_devices_counts(
+    tmp_path: Path, stated: tuple, clean: str | None, interval: Any, due_on: date
+) -> None:
+    with with_set_intervals(tmp_path, *stated, clean=clean, interval=interval) as found:
+        due = due_of(found, "V-1", "relief device")
+        assert (due["due_on"], due["state"]) == (due_on, "overdue" if due_on < AS_OF else "in date")
+
+
+def test_an_interval_set_without_a_kind_counts_for_all_that_are_longer(tmp_path: Path) -> None:
+    """Inspected on 2019-01-01, read on 2020-01-01; three years are 1095 days."""
+    with with_set_intervals(tmp_path, (None, 3, None, None, None)) as found:
+        dates = {kind: due_of(found, "V-1", kind)["due_on"] for kind in ("internal", "external", "thickness")}
+        assert dates == {
+            "internal": date(2021, 12, 31),
+            "external": date(2021, 12, 31),
+            "thickness": date(2022, 12, 31),
+        }
+        [line] = ledger_of(found, "does not say of which inspections")
+        assert (line["sheet"], line["cell"], line["severity"]) == ("intervals", "C2", "set aside")
+        assert line["effect"] == "it counts for every kind of V-1 whose interval is longer, and makes none longer"
+
+
+def test_an_interval_set_for_what_has_none_is_in_the_ledger(tmp_path: Path) -> None:
+    plant = Plant()
+    plant.vessel("V-1", STEADY)
+    stated = [SET, ("V-1", "relief device", 3, None, None, None), ("V-1", "recommendation", 3, None, None, None)]
+    found = results(plant, tmp_path, intervals=stated)
+    assert [(line["cell"], line["effect"]) for line in ledger_of(found, "interval")] == [
+        ("C2", "it is not used"),
+        ("C3", "it is not used"),
+    ]
+
+
+def test_a_device_that_is_tested_more_often_than_its_sheet_says_is_no_fault(tmp_path: Path) -> None:
+    with with_set_intervals(tmp_path, ("relief device", 1, None, None, None)) as found:
+        assert ledger_of(found, "interval") == []

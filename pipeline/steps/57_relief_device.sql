@@ -1,12 +1,14 @@
 -- Relief devices: interval within its cap, last test, due date, and the set pressure against the vessel's MAWP.
 -- grain: asset, device
--- reads: fact.field, step.asset, step.inspection, basis.in_force
+-- reads: fact.field, step.asset, step.inspection, step.cap, basis.in_force
 -- column asset: asset it protects
 -- column device: device tag
 -- column set_pressure_mpa: set pressure
 -- column interval_stated_years: interval of the plant
 -- column is_clean_service: clean, non-corrosive service
--- column cap_years: longest interval
+-- column service_cap_years: longest interval in its service
+-- column cap_years: longest interval: that of its service, or one set for the relief devices of the asset
+-- column cap_from: cap, or the set interval in its place
 -- column interval_years: interval in force
 -- column last_tested_on: last test
 -- column anchor_on: date from which the interval counts
@@ -96,11 +98,17 @@ anchored AS (
 
 capped AS (
     SELECT
-        *,
+        anchored.*,
         coalesce(clean_service = 'yes', false) AS is_clean_service,
-        CASE WHEN clean_service = 'yes' THEN relief_clean_cap_years ELSE relief_cap_years END AS cap_years,
+        cap.code_cap_years AS service_cap_years,
+        cap.cap_years,
+        cap.cap_from,
+        days_per_year, day_guard, same_value_tolerance,
         coalesce(tested_on, in_service_on) AS anchor_on
     FROM anchored
+    LEFT JOIN step.cap AS cap
+        ON cap.asset = anchored.asset
+        AND cap.kind = CASE WHEN clean_service = 'yes' THEN 'clean relief device' ELSE 'relief device' END
     CROSS JOIN basis.in_force
 ),
 
@@ -112,7 +120,7 @@ spaced AS (
 SELECT
     asset, device, set_pressure_mpa,
     interval_years AS interval_stated_years,
-    is_clean_service, cap_years,
+    is_clean_service, service_cap_years, cap_years, cap_from,
     interval_in_force_years AS interval_years,
     tested_on AS last_tested_on,
     anchor_on,
