@@ -99,7 +99,8 @@ radius_chosen AS (
         CASE
             WHEN zone = 'crown' AND kind = 'ellipsoidal head'
                 THEN formula.crown_sphere_radius(spherical_factor, inside_diameter_mm)
-            WHEN zone = 'crown' THEN crown_radius_mm
+            -- Outside the limits of UG-32 a dished head has no crown either: the factor of its shape is null.
+            WHEN zone = 'crown' THEN CASE WHEN torispherical_factor IS NOT NULL THEN crown_radius_mm END
             WHEN radius_basis = 'allowance'
                 THEN formula.inside_radius_allowance(inside_radius_as_built_mm, corrosion_allowance_mm)
             ELSE inside_radius_as_built_mm
@@ -109,7 +110,7 @@ radius_chosen AS (
                 THEN formula.crown_sphere_outside_radius(
                     spherical_factor, inside_diameter_as_built_mm, nominal_thickness_mm
                 )
-            WHEN zone = 'crown' THEN outside_crown_radius_mm
+            WHEN zone = 'crown' THEN CASE WHEN torispherical_factor IS NOT NULL THEN outside_crown_radius_mm END
             ELSE shell_outside_radius_mm
         END AS outside_radius_mm
     FROM dimensioned
