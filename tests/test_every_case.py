@@ -33,6 +33,18 @@ from tests.vessels import (
 BY, WHY, UNTIL = "K. Keel", "no spare", date(2021, 12, 1)
 INTERVALS = ("Asset", "Kind", "Interval (years)", "Assessment", "Approved by", "Approved on")
 ON_STREAM = ("Asset", "Kind", "Date", "Result", "In place of internal")
+REGIONS = ("Asset", "Component", "Location", "Distance to weld (mm)", "Weld region")
+HEADS = (
+    *("Asset", "Component", "Kind", "Nominal thickness (mm)", "Allowable stress (MPa)", "Joint efficiency"),
+    *("Inside diameter (mm)", "Crown radius (mm)", "Knuckle radius (mm)"),
+)
+ZONES = ("Asset", "Component", "Location", "Head zone")
+#: Crown and knuckle radius, mm, of heads of 1032 mm outside diameter; 6 % of 1000 is 60.
+DISHED = {
+    "dished within UG-32": (1000, 60),
+    "dished, crown too flat": (1100, 100),
+    "dished, knuckle too sharp": (1000, 50),
+}
 AREAS = ("Asset", "Component", "Area", "Date", "Axial (mm)", "Circ (mm)", "Thickness (mm)")
 #: Loses 0.1 mm a year and has decades left.
 SOUND = ((Y12, 14.0), (Y20, 13.2))
@@ -47,6 +59,9 @@ def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBPyC
     short_histories(plant)
     kept_walls(plant)
     unknown_rates(plant)
+    for name in DISHED:
+        plant.vessel(name, SOUND)
+        plant.place(name, "Head", SOUND, "1")
     sheets = {name: [HEADINGS[name], *held] for name, held in plant.rows.items() if held}
     on_stream = [
         (name, "on-stream", date(2018, 1, 1), "sound", "yes")
@@ -59,6 +74,9 @@ def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[duckdb.DuckDBPyC
         intervals=[INTERVALS, ("life unknown", "internal", 2, None, None, None)],
         **{"on stream": [ON_STREAM, *on_stream]},
         areas=[AREAS, *areas],
+        **{"more places": [REGIONS, ("on-stream", "Shell", "1", "~300", "away")]},
+        heads=[HEADS, *((name, "Head", "torispherical head", 16, 138, 1.0, 1000, *radii) for name, radii in DISHED.items())],
+        zones=[ZONES, *((name, "Head", "1", "crown") for name in DISHED)],
     )
     with opened(folder, AS_OF) as connection:
         yield connection
@@ -307,6 +325,24 @@ def test_on_stream_counts_only_with_the_service_known_and_no_thin_area(plant: du
         due = due_of(plant, name, "internal")
         assert (due["anchor_on"], due["state"]) == (date(2009, 1, 1), "overdue"), name
         assert due["on_stream_refused"].endswith(why), name
+
+
+def test_the_crown_of_a_dished_head_outside_its_clause_is_not_assessable(plant: duckdb.DuckDBPyConnection) -> None:
+    """Basis 2: L <= Do and r >= 0.06 L, else no rule of UG-32 holds, also for its crown."""
+    within = place_of(plant, "dished within UG-32", "Head")
+    assert (within["zone"], within["state"]) == ("crown", "in date")
+    for name in ("dished, crown too flat", "dished, knuckle too sharp"):
+        place = place_of(plant, name, "Head")
+        assert (place["zone"], place["t_req_mm"], place["mawp_mpa"], place["state"]) == (
+            "crown", None, None, "not assessable",
+        ), name  # fmt: skip
+        assert asset_of(plant, name)["state"] == "not assessable"
+
+
+def test_a_weld_distance_that_cannot_be_read_is_not_away(plant: duckdb.DuckDBPyConnection) -> None:
+    place = place_of(plant, "on-stream")
+    assert place["weld_region"] == "unknown"
+    assert place["t_req_mm"] == place["t_req_weld_mm"]
 
 
 def test_a_wall_of_the_start_is_the_one_of_today(plant: duckdb.DuckDBPyConnection) -> None:
