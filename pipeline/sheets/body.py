@@ -17,6 +17,7 @@ from pipeline.sheets.layout import IDENTITY, Head, Label, Table
 from pipeline.sheets.merged import Spans
 from pipeline.sheets.return_code import CodedPlace, is_printed, place_of
 from pipeline.sheets.sums import begins_like_sum, is_sum
+from pipeline.sheets.titles import begins_like_note, begins_with_note_word, is_wordy
 from pipeline.sheets.values import (
     DateOrder,
     Fault,
@@ -34,9 +35,6 @@ from pipeline.sheets.values import (
 from pipeline.sheets.words import reason_not_measured
 from pipeline.sheets.workbooks import address
 from pipeline.units import Unit
-
-_NOTE_WORD = re.compile(r"^(?:notes?|remarks?|legend|key|prepared|checked|reviewed|approved|signed|source|see)\b", re.I)
-_NOTE_MARK = re.compile(r"^\*|^\d+[.)]\s")
 
 
 @dataclass(frozen=True)
@@ -191,19 +189,15 @@ class Body:
         """Tell a note from a row of data; one that begins like a note and holds a reading is in doubt."""
         column, text = filled[0][0], as_text(filled[0][1]).strip()
         if len(filled) == 1:
-            return (
-                text.endswith(":")
-                or bool(_NOTE_WORD.match(text) or _NOTE_MARK.match(text))
-                or self._is_lone_note(column, text)
-            )
-        if len(filled) > 2 or not (text.endswith(":") or _NOTE_WORD.match(text) or _NOTE_MARK.match(text)):
+            return text.endswith(":") or begins_like_note(text) or self._is_lone_note(column, text)
+        if len(filled) > 2 or not (text.endswith(":") or begins_like_note(text)):
             return False
         place, beside = filled[1]
         if not self._is_measured(place) or isinstance(read_number(beside, self.desk.grid.decimal_comma), Refused):
             return text.endswith(":") or isinstance(beside, str)
         if self.headings.read(text) is not None:
             return True
-        if _NOTE_WORD.match(text):
+        if begins_with_note_word(text):
             reason = (
                 "the row begins like a note and holds a number under a heading: write something else in "
                 f"{address(row, column)}, or clear the row"
@@ -223,12 +217,7 @@ class Body:
         head = next((head for head in self.table.heads if head.index == column), None)
         if head is None or (head.column is None and head.on is None):
             return True
-        return self.is_wordy(text)
-
-    @staticmethod
-    def is_wordy(text: str) -> bool:
-        """Tell a sentence from a name."""
-        return len(text) > 40 or len(text.split()) > 4 or ": " in text
+        return is_wordy(text)
 
     def _stray(self, filled: list[tuple[int, Value]]) -> str:
         """A row with nothing under a known heading: a note if it stands outside the columns, else an unknown one."""
@@ -256,6 +245,8 @@ class Body:
                 place = self._merged.get((row, head.index), (row, head.index))
                 value = self.rows[place[0]][place[1]]
             elif label is not None:
+                if label.problem:
+                    return Identity(names, (), Refused(label.problem))
                 place, value = (label.row, label.column), label.value
             else:
                 continue
@@ -349,7 +340,7 @@ class Body:
     def may_be_remark(text: str) -> bool:
         """Tell whether a text at the start of a row may make it a total or a note."""
         bare = text.strip()
-        return bool(begins_like_sum(bare) or _NOTE_WORD.match(bare) or _NOTE_MARK.match(bare) or bare.endswith(":"))
+        return bool(begins_like_sum(bare) or begins_like_note(bare) or bare.endswith(":"))
 
     def _required(self) -> tuple[str, ...]:
         required = REQUIRED[self.table.kind]

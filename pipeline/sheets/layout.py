@@ -39,12 +39,14 @@ class Head:
 
 @dataclass(frozen=True)
 class Label:
-    """A value given above a table for all of its rows, with the cells that give it."""
+    """A value given above a table for all of its rows, with the cells that give it; `problem` says what stands between
+    it and the rows, so that it may not be theirs."""
 
     value: Value
     row: int
     column: int
     label_column: int
+    problem: str = ""
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,7 @@ class Table:
     heads: list[Head]
     repeated: set[int] = field(default_factory=set)
     page_titles: set[int] = field(default_factory=set)
+    texts_above: set[int] = field(default_factory=set)
     labels: dict[str, Label] = field(default_factory=dict)
     statements: dict[str, Statement] = field(default_factory=dict)
     order_note: str = ""
@@ -92,6 +95,12 @@ class Table:
     @cached_property
     def _by_name(self) -> dict[str, Head]:
         return {head.name: head for head in reversed(self.heads) if head.name and not head.twice}
+
+    @property
+    def lacking(self) -> set[str]:
+        """The names a label may give that the table has no column for."""
+        given = {head.name for head in self.heads}
+        return {"asset", "component", "location", "date"} - given
 
     def label(self, name: str, row: int) -> Label | None:
         """Return the label that holds for a row: the last one between the rows above it, or that above the table."""

@@ -21,6 +21,7 @@ from openpyxl.utils import get_column_letter
 from pipeline.sheets.body import Body, Identity, text_or_none
 from pipeline.sheets.facts import LEAST_OF_ANYTHING, MOST_OF_ANYTHING
 from pipeline.sheets.layout import Head
+from pipeline.sheets.titles import is_wordy
 from pipeline.sheets.values import (
     FIRST_YEAR,
     LAST_YEAR,
@@ -318,7 +319,7 @@ def _days(cells: Sequence[Value], order: DateOrder, as_of: date) -> NDArray[np.i
 
 def _fixed(body: Body, name: str) -> str | None:
     label = body.table.labels.get(name)
-    return None if label is None else _plain_key(body, name, label.value)
+    return None if label is None or label.problem else _plain_key(body, name, label.value)
 
 
 def _plain_key(body: Body, name: str, value: Value) -> str | None:
@@ -334,7 +335,7 @@ def _plain_key(body: Body, name: str, value: Value) -> str | None:
 
 
 def _may_be_remark(body: Body, value: Value) -> bool:
-    return isinstance(value, str) and (body.may_be_remark(value) or body.is_wordy(value))
+    return isinstance(value, str) and (body.may_be_remark(value) or is_wordy(value))
 
 
 def _context(body: Body, name: str) -> Encoded:

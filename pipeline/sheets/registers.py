@@ -83,7 +83,7 @@ def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact
     for head, why in refused:
         body.refuse(*body.place_of(row, head), why.reason, f"{what(head)} of {identity.spoken} is not used")
         # A demand that is stated and cannot be read is unknown, not absent.
-        if body.table.kind in ("assets", "components"):
+        if body.table.kind in ("assets", "components", "locations"):
             facts.append((head, Fact(head.name or "", unreadable=True)))
     return facts
 

@@ -11,6 +11,7 @@ from pipeline.sheets.values import Value, as_text, is_absolute, is_blank, unit_o
 from pipeline.sheets.workbooks import Grid
 from pipeline.units import Unit
 
+_SECTIONS = ("asset", "component", "location", "date")
 _LABELS = ("asset", "component", "location", "date", "inspector", "method")
 
 # ---------------------------------------------------------------------------------------------------------- labels
@@ -38,7 +39,7 @@ def labels_in(grid: Grid, row: int, headings: Headings, left: int, right: int) -
 
 def read_sections(table: Table, headings: Headings) -> None:
     """Collect label rows between the data rows (`Vessel: D-202`), for names that the table has no column for."""
-    lacking = {name for name in ("asset", "component", "location", "date") if table.head(name) is None}
+    lacking = {name for name in _SECTIONS if table.head(name) is None}
     if not lacking:
         return
     rows: set[int] = set()

@@ -177,6 +177,8 @@ def _date_of(body: Body, row: int) -> tuple[ReadDate | Refused, tuple[int, int] 
     doubtful = next((head for head in body.table.heads if head.name == "date"), None)
     if doubtful is not None:
         return Refused(doubtful.problem), None
+    if label is not None and label.problem:
+        return Refused(label.problem), None
     if label is not None:
         body.use_label(label)
         when = read_date(label.value, body.stated_order, body.as_of)

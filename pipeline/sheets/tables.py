@@ -26,6 +26,7 @@ from pipeline.sheets.surroundings import (
     settle_units,
     units_stated,
 )
+from pipeline.sheets.titles import read_titles
 from pipeline.sheets.values import DateOrder, as_text, is_blank
 from pipeline.sheets.workbooks import Grid
 
@@ -42,6 +43,7 @@ def find_tables(grid: Grid, headings: Headings, order: DateOrder, as_of: date) -
         read_preamble(table, headings)
         read_sections(table, headings)
     inherit(tables)
+    read_titles(tables, headings)
     for table in tables:
         settle_units(table)
     return tables
@@ -54,6 +56,7 @@ class _Band:
     headers: list[Header]
     repeated: set[int] = field(default_factory=set)
     page_titles: set[int] = field(default_factory=set)
+    texts_above: set[int] = field(default_factory=set)
 
     @property
     def top(self) -> int:
@@ -109,6 +112,7 @@ def _bands(reader: Reader, left: int, right: int) -> list[_Band]:
         if same and not _has_new_labels(grid, band.top, headings, left, right):
             bands[-1].repeated.update(range(band.top, headers[0].row + 1))
             bands[-1].page_titles.update(_lone_texts_above(grid, band.top, left, right))
+            bands[-1].texts_above.update(_row_parted_above(grid, band.top, left, right))
             continue
         bands.append(band)
     return bands
@@ -171,6 +175,7 @@ def _tables_in(reader: Reader, bands: list[_Band], left: int, right: int) -> lis
                     list(header.heads),
                     band.repeated,
                     band.page_titles,
+                    band.texts_above,
                     order_note=header.order_note,
                     upper_row=header.upper_row,
                 )
@@ -207,6 +212,13 @@ def _lone_texts_above(grid: Grid, row: int, left: int, right: int) -> Iterator[i
         else:
             yield from lone
             lone.clear()
+
+
+def _row_parted_above(grid: Grid, row: int, left: int, right: int) -> Iterator[int]:
+    """Yield the row next above a repeated header if a blank row parts it from the rows further up."""
+    above = next((at for at in range(row - 1, 0, -1) if filled(grid, at, left, right)), 0)
+    if above and not filled(grid, above - 1, left, right):
+        yield above
 
 
 def _top_of(grid: Grid, bands: list[_Band], place: int, headings: Headings, left: int, right: int) -> int:
