@@ -7,4 +7,4 @@ macros, `explain.py` prints them with numbers. `run.py` runs the steps in order 
 at all. `basis.py` holds the plant's policies; `cli.py` is the command line.
 """
 
-__version__ = "0.4.0"
+__version__ = "0.5.0"

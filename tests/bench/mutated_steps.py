@@ -37,7 +37,10 @@ NAMES = (
     *("set_interval", "deferral", "cap", "life", "band", "horizon", "recommendation"),
     *("due_date", "place_state", "component_state", "next_due"),
 )
-FILES = (*("tests/test_interval_edges.py", "tests/test_due_rules.py", "tests/test_standing.py", "tests/test_bands.py"),)
+FILES = (
+    *("tests/test_interval_edges.py", "tests/test_due_rules.py", "tests/test_standing.py", "tests/test_bands.py"),
+    "tests/test_every_case.py",
+)
 #: Small fleets: vessels, seed, basis file, the same as a policy of the second road, further options.
 FLEETS: tuple[tuple[int, int, str, Policy, dict[str, Any]], ...] = (
     (60, 5, "", Policy(), {"components": 3, "places": 2, "readings": 4, **EVERYTHING}),
