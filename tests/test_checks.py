@@ -109,6 +109,10 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         {"set_intervals": [["Asset", "Kind", "Interval (years)"], ["V-1", None, 4]]},
         ("plant.xlsx", "set intervals", "C2", "4.0 years", "set aside"),
     ),
+    "value_beside_unreadable": (
+        {"standing": [["Asset", "MAWP (psi)"], ["V-1", "2OO"]]},
+        ("plant.xlsx", "register", "E2", "200", "set aside"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

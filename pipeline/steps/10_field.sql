@@ -6,9 +6,9 @@
 -- column component: component tag, null for a column of the asset
 -- column location: location tag, null for a column of the asset or component
 -- column field: column of the spreadsheet vocabulary
--- column number: value in the unit kept inside, null for text, dates and contradictions
--- column word: settled text, null for contradictions
--- column on_date: date, null for contradictions
+-- column number: value in the unit kept inside, null for text and dates, and where it is unsettled
+-- column word: settled text, null where it is unsettled
+-- column on_date: date, null where it is unsettled
 -- column text: the cell as it stood
 -- column unit: unit as it stood
 -- column contradictory: two rows give two values
@@ -63,9 +63,10 @@ settled AS (
 
 SELECT
     kind, asset, component, location, field,
+    -- What cannot be read may say something else: a number, a word or a date beside it is not known either.
     CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) THEN number END AS number,
-    CASE WHEN NOT coalesce(contradictory, false) THEN word END AS word,
-    CASE WHEN NOT coalesce(contradictory, false) THEN on_date END AS on_date,
+    CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) THEN word END AS word,
+    CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) THEN on_date END AS on_date,
     text, unit,
     coalesce(contradictory, false) AS contradictory,
     coalesce(contradictory, false) OR unreadable AS unsettled,

@@ -70,7 +70,9 @@ shaped AS (
         ) AS outside_diameter_mm,
         formula.inside_radius_as_built(inside_diameter_as_built_mm) AS inside_radius_as_built_mm,
         CASE
+            -- A depth that is stated and not known is not that of the proportions.
             WHEN kind = 'ellipsoidal head' AND head_depth_mm IS NULL AND is_two_to_one
+                AND NOT list_contains(unsettled, 'head_depth')
                 THEN formula.head_depth_two_to_one(inside_diameter_as_built_mm)
             ELSE head_depth_mm
         END AS depth_mm,

@@ -6,7 +6,6 @@ import math
 import re
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
-from datetime import date
 from typing import Any
 
 from tests.second_path.buckling import cylinder_thickness, sphere_thickness
@@ -45,8 +44,7 @@ class Settled(dict[str, Any]):
                 self.contradictory.add(name)
             if any(name in row["?"] for row in rows):
                 self.unsettled.add(name)
-                if name in self and not isinstance(self[name], (str, date)):
-                    del self[name]
+                self.pop(name, None)  # what cannot be read may be another value
         self.unsettled |= self.contradictory
 
 
@@ -196,7 +194,8 @@ def _shape(component: Component, policy: Policy) -> None:
     inside, outside = _diameters(component)
     crown, knuckle = row.get("crown_radius"), row.get("knuckle_radius")
     depth = row.get("head_depth")
-    if kind == "ellipsoidal head" and depth is None and "2:1" in row.get("kind_text", "") and inside is not None:
+    by_proportion = "2:1" in row.get("kind_text", "") and "head_depth" not in row.unsettled
+    if kind == "ellipsoidal head" and depth is None and by_proportion and inside is not None:
         depth = inside / 4
     proportion = inside / (2 * depth) if inside is not None and depth is not None else None
     K1 = spherical_factor(proportion)
@@ -377,7 +376,7 @@ def region_of(place: Place, policy: Policy) -> tuple[str, float | None]:
     stated, distance = place.row.get("weld_region"), place.row.get("distance_to_weld")
     if stated == "weld":
         return "weld", half_width
-    if place.row.contradictory & {"distance_to_weld", "weld_region"}:
+    if place.row.unsettled & {"distance_to_weld", "weld_region"}:
         return "unknown", half_width
     if distance is not None:
         if half_width is None:
