@@ -281,3 +281,102 @@ def test_an_interval_set_for_what_has_none_is_in_the_ledger(tmp_path: Path) -> N
 def test_a_device_that_is_tested_more_often_than_its_sheet_says_is_no_fault(tmp_path: Path) -> None:
     with with_set_intervals(tmp_path, ("relief device", 1, None, None, None)) as found:
         assert ledger_of(found, "interval") == []
+
+
+# ---- a second statement that cannot be read -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("heading", "first", "second", "column"),
+    [
+        ("Status", "retired", "restored to use", "status"),
+        ("In service", date(1980, 1, 1), "03/05/2015", "in_service_on"),
+        ("MAWP (MPa)", 0.5, "0.5 or 0.6", "mawp_mpa"),
+    ],
+)
+def test_a_value_beside_one_that_cannot_be_read_is_not_known(
+    tmp_path: Path, heading: str, first: Any, second: Any, column: str
+) -> None:
+    """Two registers: a number, a word and a date are treated alike, in whichever order the two stand."""
+    for folder, values in (("one", (first, second)), ("other", (second, first))):
+        plant = Plant()
+        plant.vessel("V-1", STEADY)
+        heads = ("Asset", heading, *(("Status since",) if heading == "Status" else ()))
+        sheets = {
+            f"list_{number}": [heads, ("V-1", value, *((date(2020, 2, 1),) if heading == "Status" else ()))]
+            for number, value in enumerate(values)
+        }
+        # The register itself says nothing of it.
+        place = HEADINGS["register"].index(heading)
+        plant.rows["register"] = [
+            tuple(None if number == place else cell for number, cell in enumerate(row))
+            for row in plant.rows["register"]
+        ]
+        with results(plant, tmp_path / folder, **sheets) as found:
+            [asset] = rows(found, "FROM step.asset")
+            assert asset[column] == ("in service" if column == "status" else None)
+            assert asset_of(found, "V-1")["state"] != "retired"
+            told = {line["text"] for line in rows(found, "FROM result.ledger WHERE severity = 'set aside'")}
+            assert str(second) in told and str(first) in told
+
+
+def test_a_head_depth_that_is_not_known_is_not_that_of_the_proportions(tmp_path: Path) -> None:
+    """A 2:1 head of 1000 mm without a depth has 250 mm; with two depths, or one that cannot be read, it has none."""
+    heads = (*HEADINGS["parts"], "Head depth (mm)")
+    plant = Plant()
+    for name in ("PLAIN", "TWO", "UNREADABLE"):
+        plant.vessel(name, STEADY)
+        plant.place(name, "Head", STEADY, "1")
+    parts = [heads, *((*row, None) for row in plant.rows.pop("parts"))]
+    for name, *depths in (("PLAIN", None), ("TWO", 250, 200), ("UNREADABLE", "25O")):
+        for depth in depths:
+            parts.append((name, "Head", "2:1 ellipsoidal head", None, 16, 150, 1, 10, None, depth))
+    found = results(plant, tmp_path, parts=parts)
+    shape = {row["asset"]: row for row in rows(found, "FROM step.shape WHERE component = 'Head'")}
+    assert shape["PLAIN"]["head_depth_mm"] == 250
+    for name in ("TWO", "UNREADABLE"):
+        assert shape[name]["head_depth_mm"] is None
+        assert "head depth" in shape[name]["missing"]
+        assert place_of(found, name, "Head")["state"] == "not assessable"
+        assert asset_of(found, name)["state"] == "not assessable"
+
+
+# ---- signs of use after a vessel is said to be retired --------------------------------------------------------------
+
+RETIRED = date(2016, 1, 1)
+SIGNS: dict[str, tuple[tuple[str, tuple], ...]] = {
+    "it was measured": (("survey", ("Shell", "1", date(2018, 1, 1), 13.5)),),
+    "somebody came to measure it": (("survey", ("Shell", "1", date(2018, 1, 1), "no access")),),
+    "it was inspected": (("visits", ("external", date(2018, 1, 1), "sound")),),
+    "an event of it is dated": (("events", ("Shell", date(2018, 1, 1), "rerated", None)),),
+    "a relief device of it was tested": (("devices", ("PSV-1", 0.5, 5, date(2018, 1, 1))),),
+    "a recommendation was raised": (("advice", ("Shell", "scan", date(2018, 1, 1), date(2021, 1, 1), None, None)),),
+}
+
+
+@pytest.mark.parametrize("later", [True, False])
+@pytest.mark.parametrize("sign", SIGNS)
+def test_what_is_still_worked_on_is_not_retired(tmp_path: Path, sign: str, later: bool) -> None:
+    """Retired since 2016 and seen in 2018: in service, and in the ledger. Retired since 2018-01-01 itself: retired."""
+    plant = Plant()
+    since = RETIRED if later else date(2018, 1, 1)
+    plant.vessel("V-1", ((Y12, 14.0),), inspected=date(2014, 1, 1), status="retired", status_since=since)
+    for sheet, cells in SIGNS[sign]:
+        plant.add(sheet, "V-1", *cells)
+    found = results(plant, tmp_path)
+    refused = [line["reason"] for line in ledger_of(found, "it is said to be retired")]
+    if later:
+        assert asset_of(found, "V-1")["state"] == "overdue"  # internal of 2014, external of 2014 + 5 years
+        words = f"it is said to be retired since 2016-01-01, but {sign} on 2018-01-01"
+        assert refused == [f"{words}: give the date, or correct the status"]
+    else:
+        assert (asset_of(found, "V-1")["state"], refused) == ("retired", [])
+
+
+def test_a_device_listed_by_its_tag_alone_is_a_sign_of_use_too(tmp_path: Path) -> None:
+    plant = Plant()
+    plant.vessel("V-1", ((Y12, 14.0),), inspected=date(2014, 1, 1), status="retired", status_since=RETIRED)
+    devices = [("Device", "Set pressure (MPa)", "Interval (years)", "Last tested"), ("PSV-1", 0.5, 5, date(2018, 1, 1))]
+    protects = [("Asset", "Relief device", "Area"), ("V-1", "PSV-1", "A")]
+    found = results(plant, tmp_path, relief_devices=devices, protects=protects)
+    assert asset_of(found, "V-1")["state"] == "overdue"

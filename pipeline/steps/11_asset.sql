@@ -55,14 +55,38 @@ register AS (
     GROUP BY asset
 ),
 
--- What is still measured or inspected after the date is not retired: then the dates of a vessel in service hold.
+-- What somebody still works on after the date is not retired: then the dates of a vessel in service hold.
+sign_of_use AS (
+    SELECT asset, read_on AS seen_on, 'it was measured' AS seen FROM fact.reading
+    UNION ALL
+    SELECT asset, read_on, 'somebody came to measure it' FROM fact.not_measured
+    UNION ALL
+    SELECT
+        asset, on_date,
+        CASE kind
+            WHEN 'inspections' THEN 'it was inspected'
+            WHEN 'events' THEN 'an event of it is dated'
+            WHEN 'relief devices' THEN 'a relief device of it was tested'
+            WHEN 'recommendations' THEN 'a recommendation was raised'
+            ELSE 'it was measured'
+        END
+    FROM fact.field
+    WHERE (kind IN ('inspections', 'events', 'corroded areas', 'pits') AND field = 'date')
+        OR (kind = 'relief devices' AND field = 'last_tested')
+        OR (kind = 'recommendations' AND field = 'raised_on')
+    UNION ALL
+    -- A device may be listed by its own tag alone; the register then says what it protects.
+    SELECT register.asset, tested.on_date, 'a relief device of it was tested'
+    FROM fact.field AS tested
+    JOIN fact.field AS device USING (kind, record, file, sheet)
+    JOIN register ON register.relief_device = device.word
+    WHERE kind = 'relief devices' AND tested.asset IS NULL AND tested.field = 'last_tested' AND device.field = 'device'
+),
+
 last_seen AS (
-    SELECT asset, max(seen_on) AS seen_on
-    FROM (
-        SELECT asset, max(read_on) AS seen_on FROM fact.reading GROUP BY asset
-        UNION ALL
-        SELECT asset, max(on_date) FROM fact.field WHERE kind = 'inspections' AND field = 'date' GROUP BY asset
-    )
+    SELECT asset, max(seen_on) AS seen_on, arg_max(seen, (seen_on, seen)) AS seen
+    FROM sign_of_use
+    WHERE seen_on IS NOT NULL
     GROUP BY asset
 ),
 
@@ -73,8 +97,7 @@ standing AS (
             WHEN status IS NULL OR status = 'in service' THEN NULL
             WHEN status_since IS NULL THEN 'it is said to be ' || status || ', but not since when'
             WHEN status = 'retired' AND seen_on > status_since
-                THEN 'it is said to be retired since ' || status_since || ', but was measured or inspected on '
-                    || seen_on
+                THEN 'it is said to be retired since ' || status_since || ', but ' || seen || ' on ' || seen_on
         END AS status_refused
     FROM register
     LEFT JOIN last_seen USING (asset)
