@@ -3,8 +3,11 @@ quantity, and columns of numbers that nobody reads."""
 
 from __future__ import annotations
 
+import pytest
+
 from pipeline.sheets import Intake
 from tests.test_sheets_intake import DAY, LONG, account, read, readings
+from tests.test_sheets_tables import read as formatted
 
 WIDE = ("Asset", "Component", "CML")
 WHO = ("D-201", "Shell 1")
@@ -41,3 +44,143 @@ def test_a_minimum_beside_words_in_the_place_of_readings_is_set_aside() -> None:
     rows = [(*WHO, place, 11.0, "no access", "no access", 3.8) for place in range(1, 61)]
     intake = read((*WIDE, "2011 (mm)", "2016 N (mm)", "2016 S (mm)", "2016 MIN (mm)"), *rows)
     assert [reason.split(",")[0] for _, reason in aside(intake)] == ["only a minimum is stated"] * 60
+
+
+# ------------------------------------------------------------------------------------- units that contradict each other
+
+
+def test_a_number_format_that_contradicts_the_heading_is_refused() -> None:
+    intake = formatted(
+        ["Asset", "Component", "Location", "Distance to weld (in)"],
+        [*WHO, "1", 20],
+        [*WHO, "2", 20],
+        [*WHO, "3", "20"],
+        D2='0" mm"',
+        D3='0.0" in"',
+        D4='0" mm"',
+    )
+    assert [row["number"] for row in intake.rows("field") if row["number"] is not None] == [508.0, 508.0]
+    assert aside(intake) == [("D2", "the header says 'in' and the number format of D2 'mm': correct one of them")]
+
+
+@pytest.mark.parametrize("rows", [1, 60])
+def test_readings_with_a_format_of_another_unit_are_refused(rows: int) -> None:
+    others = [[*WHO, place, 11.0, 10.5] for place in range(1, rows + 1)]
+    last = f"E{rows + 2}"
+    intake = formatted([*WIDE, "2011 (mm)", "2019 (mm)"], *others, [*WHO, "x", 11.0, 0.4], **{last: '0.000" in"'})
+    assert len(intake.rows("reading")) == 2 * rows + 1
+    assert aside(intake) == [(last, f"the header says 'mm' and the number format of {last} 'in': correct one of them")]
+
+
+@pytest.mark.parametrize("rows", [1, 60])
+def test_a_long_survey_with_a_format_of_another_unit_in_a_row(rows: int) -> None:
+    others = [[*WHO, place, DAY, 11.0] for place in range(1, rows + 1)]
+    last = f"E{rows + 2}"
+    intake = formatted(LONG, *others, [*WHO, "x", DAY, 0.4], **{last: '0.000" in"'})
+    assert len(intake.rows("reading")) == rows
+    assert aside(intake) == [(last, f"the header says 'mm' and the number format of {last} 'in': correct one of them")]
+
+
+def test_a_format_of_another_kind_of_quantity_is_refused() -> None:
+    intake = formatted(["Asset", "MAWP (psi)"], ["D-201", 150], B2='0" mm"')
+    assert aside(intake) == [("B2", "the number format of B2 says 'mm', which is no unit of pressure: correct it")]
+
+
+# ------------------------------------------------------------------------------------ units stated for one quantity
+
+SIZES = ["Asset", "Component", "Kind", "Nominal thickness", "Inside diameter"]
+
+
+def sizes(statement: str) -> dict[str, float]:
+    intake = formatted([statement], SIZES, [*WHO, "shell", 12, 1200])
+    unread = {row["field"] for row in intake.rows("field") if row["unreadable"]}
+    aside(intake)
+    return {
+        row["field"]: row["number"]
+        for row in intake.rows("field")
+        if row["field"] in ("nominal_thickness", "inside_diameter") and row["field"] not in unread
+    }
+
+
+@pytest.mark.parametrize(
+    ("statement", "read_as"),
+    [
+        ("All thicknesses in mm", {"nominal_thickness": 12.0}),
+        ("Thickness readings in mm", {"nominal_thickness": 12.0}),
+        ("Units of thickness: mm", {"nominal_thickness": 12.0}),
+        ("All diameters in mm", {"inside_diameter": 1200.0}),
+        ("All dimensions in mm", {"nominal_thickness": 12.0, "inside_diameter": 1200.0}),
+        ("All lengths are in mm", {"nominal_thickness": 12.0, "inside_diameter": 1200.0}),
+        ("Units: mm, psi", {"nominal_thickness": 12.0, "inside_diameter": 1200.0}),
+        ("All measurements in mm", {"nominal_thickness": 12.0, "inside_diameter": 1200.0}),
+    ],
+)
+def test_a_statement_that_names_a_quantity_counts_for_it_alone(statement: str, read_as: dict[str, float]) -> None:
+    assert sizes(statement) == read_as
+
+
+def test_pressures_are_not_stresses() -> None:
+    intake = formatted(
+        ["All pressures in psi"],
+        ["Asset", "Component", "Kind", "MAWP", "Allowable stress"],
+        [*WHO, "shell", 150, 20000],
+    )
+    assert [row["field"] for row in intake.rows("field") if row["number"] is not None] == ["mawp"]
+    assert [cell for cell, _ in aside(intake)] == ["E3"]
+
+
+def test_statements_for_two_quantities_stand_side_by_side() -> None:
+    intake = formatted(["Thicknesses in mm"], ["Diameters in in"], SIZES, [*WHO, "shell", 12, 48])
+    assert {row["field"]: row["number"] for row in intake.rows("field") if row["number"] is not None} == {
+        "nominal_thickness": 12.0,
+        "inside_diameter": pytest.approx(1219.2, rel=1e-12),
+    }
+
+
+def test_a_statement_for_one_quantity_against_one_for_all_leaves_that_one_open() -> None:
+    intake = formatted(["All dimensions in mm"], ["Thicknesses in in"], SIZES, [*WHO, "shell", 12, 1200])
+    assert {row["field"] for row in intake.rows("field") if row["number"] is not None} == {"inside_diameter"}
+    assert [cell for cell, _ in aside(intake)] == ["D4"]
+
+
+def test_a_heading_over_the_dates_gives_no_unit_to_other_lengths() -> None:
+    intake = formatted(
+        [None, None, None, None, "Thickness (in)", None],
+        [*WIDE, "Distance to weld", "2011-03-01", "2019-03-01"],
+        [*WHO, 1, 20, 0.5, 0.45],
+    )
+    assert len(intake.rows("reading")) == 2
+    assert aside(intake) == [
+        ("D3", "unit not stated: write it in the header, such as 'distance to weld (in)', or in the cell")
+    ]
+
+
+def test_a_table_further_down_may_state_another_unit_for_its_readings() -> None:
+    intake = formatted(
+        ["All dimensions in mm"],
+        [*LONG[:4], "Thickness"],
+        [*WHO, 1, DAY, 11.0],
+        [],
+        ["Readings in in"],
+        [*LONG[:4], "Thickness", "Remark"],
+        [*WHO, 2, DAY, 0.5, "x"],
+    )
+    assert [row["thickness_mm"] for row in intake.rows("reading")] == [11.0, 12.7]
+
+
+# -------------------------------------------------------------------------------------------- units page by page
+
+
+def test_each_page_has_the_units_of_its_own_row() -> None:
+    units = [None, None, None, "mm", "mm"]
+    intake = formatted(
+        SIZES, units, [*WHO, "shell", 12, 1200], [], SIZES, units, [*WHO[:1], "Head", "shell", 10, 1200], [],
+        SIZES, [None, None, None, "in", "in"], ["D-202", "Shell 1", "shell", 0.5, 48], [],
+        SIZES, ["D-203", "Shell 1", "shell", 0.5, 48],
+    )  # fmt: skip
+    found = [row["number"] for row in intake.rows("field") if row["field"] == "nominal_thickness"]
+    assert found == [12.0, 10.0, 12.7, None]
+    assert {reason for _, reason in aside(intake)} == {
+        "unit not stated: write it in the header, such as 'nominal thickness (in)', or in the cell",
+        "unit not stated: write it in the header, such as 'inside diameter (in)', or in the cell",
+    }

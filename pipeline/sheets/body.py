@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pipeline.sheets.facts import Setting
 from pipeline.sheets.headings import Headings
 from pipeline.sheets.intake import Desk
-from pipeline.sheets.layout import IDENTITY, Head, Label, Table
+from pipeline.sheets.layout import IDENTITY, Head, Label, Statement, Table
 from pipeline.sheets.merged import Spans
 from pipeline.sheets.return_code import CodedPlace, is_printed, place_of
 from pipeline.sheets.sums import begins_like_sum, is_sum
@@ -113,7 +113,7 @@ class Body:
         self._formats: dict[int, dict[int, Unit]] = {}
         self._labels_used: set[Label] = set()
         self._label_rows = {row for row, _, _ in table.sections}
-        self._statements_used: set[str] = set()
+        self._statements_used: set[Statement] = set()
         self._coded: dict[str, list[int]] | None = None
         self._left_blank = 0
         self._in_doubt: dict[int, tuple[Refused, int]] = {}
@@ -414,29 +414,54 @@ class Body:
         kind = "length" if head.on is not None else head.column.unit_kind if head.column else None
         if kind is None or kind in ("ratio", "angle"):
             return None, None
-        if head.index not in self._formats:
-            self._formats[head.index] = self._units_of_formats(head.index, kind)
-        unit = self._formats[head.index].get(row)
-        if unit is not None:
+        unit = self._units_of_formats(head).get(row)
+        if unit is not None and unit.kind == kind:
             return unit, "number format"
-        statement = self.table.statements.get(kind)
+        statement = self.table.stated_unit(kind, "thickness" if head.on is not None else head.name)
         if statement is None:
             return None, None
-        self._statements_used.add(kind)
+        self._statements_used.add(statement)
         return statement.unit, "sheet statement"
+
+    def problem_at(self, row: int, head: Head) -> str:
+        """Return what makes the meaning or the unit of a cell doubtful before it is read, or an empty string."""
+        return head.problem or self.contradicted(head).get(row, "")
+
+    def contradicted(self, head: Head) -> dict[int, str]:
+        """Return the rows of a column in which the number format of a number says another unit than its heading, each
+        with the sentence that names both."""
+        kind = "length" if head.on is not None else head.column.unit_kind if head.column else None
+        if kind is None or kind in ("ratio", "angle"):
+            return {}
+        where = "the header" if head.unit_from == "header" else "the row below the header"
+        found = {}
+        for row, unit in self._units_of_formats(head).items():
+            at = address(row, head.index)
+            if isinstance(self.rows[row][head.index], str):
+                continue  # a format shows its unit behind numbers only
+            if unit.kind != kind:
+                found[row] = f"the number format of {at} says '{unit.name}', which is no unit of {kind}: correct it"
+            elif head.unit is not None and unit != head.unit:
+                found[row] = (
+                    f"{where} says '{head.unit.name}' and the number format of {at} '{unit.name}': correct one of them"
+                )
+        return found
 
     def has_unit_formats(self, head: Head) -> bool:
         """Tell whether number formats state the units of a column cell by cell."""
-        self.unit_at(self.table.first, head)
-        return bool(self._formats.get(head.index))
+        return bool(self._units_of_formats(head))
 
-    def _units_of_formats(self, column: int, kind: str) -> dict[int, Unit]:
-        units = {}
-        for (row, at), text in self.desk.grid.worded_formats.items():
-            unit = unit_in_format(text) if at == column else None
-            if unit is not None and unit.kind == kind:
-                units[row] = unit
-        return units
+    def _units_of_formats(self, head: Head) -> dict[int, Unit]:
+        """Return the units that the number formats of a column show, by row."""
+        if head.index not in self._formats:
+            first, bottom = self.table.first, self.table.bottom
+            shown = {
+                row: unit_in_format(text)
+                for (row, at), text in self.desk.grid.worded_formats.items()
+                if at == head.index and first <= row < bottom
+            }
+            self._formats[head.index] = {row: unit for row, unit in shown.items() if unit is not None}
+        return self._formats[head.index]
 
     def order_of(self, head: Head) -> DateOrder:
         """Return the order of day and month in a column of dates, with a note in the ledger where it mattered."""
@@ -526,8 +551,7 @@ class Body:
         table, marks = self.table, self.desk.marks
         if table.order_note:
             self.desk.ledger(table.header_row, table.left, "", table.order_note, "the dates are used", "note")
-        for kind in self._statements_used:
-            statement = table.statements[kind]
+        for statement in self._statements_used:
             marks.used(statement.row, statement.column)
             if statement.follower is not None:
                 marks.used(statement.row, statement.follower)

@@ -51,13 +51,16 @@ class Label:
 
 @dataclass(frozen=True)
 class Statement:
-    """A unit stated for a whole table or sheet, with its cell."""
+    """A unit stated for a whole table or sheet, with its cell and the columns it is stated for (none: every column of
+    its kind); `inherited` where it stands at the top of the sheet and not with its table."""
 
     unit: Unit
     row: int
     column: int
     unit_from: str
+    names: frozenset[str] = frozenset()
     follower: int | None = None
+    inherited: bool = False
 
 
 @dataclass
@@ -78,7 +81,7 @@ class Table:
     page_titles: set[int] = field(default_factory=set)
     texts_above: set[int] = field(default_factory=set)
     labels: dict[str, Label] = field(default_factory=dict)
-    statements: dict[str, Statement] = field(default_factory=dict)
+    statements: list[Statement] = field(default_factory=list)
     order_note: str = ""
     upper_row: int | None = None
     sections: list[tuple[int, str, Label]] = field(default_factory=list)
@@ -95,6 +98,17 @@ class Table:
     @cached_property
     def _by_name(self) -> dict[str, Head]:
         return {head.name: head for head in reversed(self.heads) if head.name and not head.twice}
+
+    def stated_unit(self, kind: str, name: str) -> Statement | None:
+        """Return the statement that holds for a column of a kind: one of the table's own before one of the sheet. None
+        where there is none, or two say different units."""
+        about = [
+            statement
+            for statement in self.statements
+            if statement.unit.kind == kind and (not statement.names or name in statement.names)
+        ]
+        nearest = [statement for statement in about if not statement.inherited] or about
+        return nearest[0] if len({statement.unit for statement in nearest}) == 1 else None
 
     @property
     def lacking(self) -> set[str]:

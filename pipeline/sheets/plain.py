@@ -259,7 +259,9 @@ def _plain_cells(body: Body, head: Head) -> _Cells | None:
     if unit is None or head.problem or bool in grid.types[head.index]:
         return None
     typed = grid.columns[head.index][table.first : table.bottom]
-    return _Cells(typed, _walls(typed, grid.types[head.index], unit, grid.decimal_comma), unit, unit_from)
+    walls = _walls(typed, grid.types[head.index], unit, grid.decimal_comma)
+    walls[[row - table.first for row in body.contradicted(head)]] = np.nan
+    return _Cells(typed, walls, unit, unit_from)
 
 
 def _unit_of_all(body: Body, head: Head) -> tuple[Unit | None, str | None]:

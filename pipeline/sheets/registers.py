@@ -32,6 +32,9 @@ _NOT_BEFORE = frozenset(
     {("relief devices", "last_tested"), ("recommendations", "closed_on"), ("assets", "status_since")}
 )
 
+#: What these state and cannot be read is unknown, not absent.
+_UNKNOWN_IF_UNREADABLE = ("assets", "components", "locations")
+
 #: The names of a thing of each kind, as far as the facts about it carry them.
 _NAMED_BY = {"assets": ("asset",), "components": ("asset", "component"), "events": ("asset", "component")}
 _NAMED_BY["renumbered locations"] = ("asset", "component")
@@ -73,7 +76,8 @@ def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact
             if _is_beside_value(body, row, head, identity):
                 facts.append((head, Fact(head.name, unreadable=True)))
             continue
-        fact = Refused(head.problem) if head.problem else read_fact(head.column, value, body.setting(place[0], head))
+        problem = body.problem_at(place[0], head)
+        fact = Refused(problem) if problem else read_fact(head.column, value, body.setting(place[0], head))
         if isinstance(fact, Refused):
             refused.append((head, fact))
         else:
@@ -82,8 +86,7 @@ def _facts_of(body: Body, row: int, identity: Identity) -> list[tuple[Head, Fact
         return None
     for head, why in refused:
         body.refuse(*body.place_of(row, head), why.reason, f"{what(head)} of {identity.spoken} is not used")
-        # A demand that is stated and cannot be read is unknown, not absent.
-        if body.table.kind in ("assets", "components", "locations"):
+        if body.table.kind in _UNKNOWN_IF_UNREADABLE:
             facts.append((head, Fact(head.name or "", unreadable=True)))
     return facts
 
@@ -102,7 +105,7 @@ def _is_beside_value(body: Body, row: int, head: Head, identity: Identity) -> bo
         return False
     reason = f"merged over {span.spoken}: it counts for its first column only, write the value under each heading"
     body.warn(*span.anchor, reason, f"{what(head)} of {identity.spoken} is not used")
-    return body.table.kind in ("assets", "components")
+    return body.table.kind in _UNKNOWN_IF_UNREADABLE
 
 
 def _is_later(body: Body, row: int, identity: Identity, facts: list[tuple[Head, Fact]]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 from pipeline.sheets.headings import SURVEY, Headings, normal
 from pipeline.sheets.layout import Label, Statement, Table
@@ -63,8 +64,23 @@ _STATEMENT = re.compile(
 )
 
 
-def units_stated(value: Value, headings: Headings) -> Iterator[tuple[Unit, str]]:
-    """Yield the units a cell states for the whole table (`All dimensions in mm`, `Units: in, psi`)."""
+#: The quantities a statement may name, by the words for them, and the columns that give them. What it does not name it
+#: says nothing of: a stress is no pressure, and a distance no thickness.
+_QUANTITIES = (
+    (
+        re.compile(r"\b(?:thickness(?:es)?|readings?|nominals?|walls?)\b", re.I),
+        ("thickness", "nominal_thickness", "new_thickness", "required_thickness_external", "structural_minimum"),
+    ),
+    (re.compile(r"\bdiameters?\b", re.I), ("inside_diameter", "outside_diameter")),
+    (re.compile(r"\bpressures?\b", re.I), ("mawp", "design_pressure", "external_pressure", "set_pressure")),
+    (re.compile(r"\brates?\b", re.I), ("stated_corrosion_rate", "chosen_rate")),
+)
+_EVERY_LENGTH = re.compile(r"\b(?:dimensions?|lengths?)\b", re.I)
+
+
+def units_stated(value: Value, headings: Headings) -> Iterator[tuple[Unit, str, frozenset[str]]]:
+    """Yield the units a cell states for the whole table (`All dimensions in mm`, `Units: in, psi`), with the columns
+    they are stated for; none means every column of their kind."""
     if not isinstance(value, str):
         return
     text = " ".join(value.split())
@@ -74,11 +90,20 @@ def units_stated(value: Value, headings: Headings) -> Iterator[tuple[Unit, str]]
         parts = [stated] if unit_of(stated) else re.split(r"[,;&]|\band\b|\s/\s", stated)
         units = [unit_of(part) for part in parts if part.strip()]
         if units and all(unit is not None for unit in units):
-            yield from ((unit, "sheet statement") for unit in units if unit is not None)
+            names = _named_by(text[: found.start(1)])
+            yield from ((unit, "sheet statement", names) for unit in units if unit is not None)
             return
     heading = headings.read(value)
-    if heading is not None and heading.unit is not None and headings.column(heading.spelling, SURVEY):
-        yield heading.unit, "header"
+    column = None if heading is None else headings.column(heading.spelling, SURVEY)
+    if heading is not None and heading.unit is not None and column is not None:
+        yield heading.unit, "header", frozenset({column.name})
+
+
+def _named_by(words: str) -> frozenset[str]:
+    """Return the columns of the quantities a statement names."""
+    if _EVERY_LENGTH.search(words):
+        return frozenset()
+    return frozenset(name for quantity, names in _QUANTITIES if quantity.search(words) for name in names)
 
 
 # ------------------------------------------------------------------------------------------------ whole preambles
@@ -103,9 +128,6 @@ def read_preamble(table: Table, headings: Headings) -> None:
         if len(filled) <= 2:
             for column in filled:
                 _collect_statement(table, row, column, headings)
-    for kind in [kind for kind in table.statements if kind.startswith("!")]:
-        table.statements.pop(kind[1:], None)
-        del table.statements[kind]
 
 
 def _collect_statement(table: Table, row: int, column: int, headings: Headings) -> None:
@@ -116,10 +138,7 @@ def _collect_statement(table: Table, row: int, column: int, headings: Headings) 
         beside = next((place for place in range(column + 1, table.right) if not is_blank(cells[place])), None)
         if beside is not None:
             stated = list(units_stated(f"units: {as_text(cells[beside])}", headings))
-    for unit, unit_from in stated:
-        known = table.statements.setdefault(unit.kind, Statement(unit, row, column, unit_from, beside))
-        if known.unit != unit:
-            table.statements["!" + unit.kind] = known
+    table.statements += [Statement(unit, row, column, unit_from, names, beside) for unit, unit_from, names in stated]
 
 
 def inherit(tables: list[Table]) -> None:
@@ -131,33 +150,39 @@ def inherit(tables: list[Table]) -> None:
         if not any(name in table.labels for table in tables[1:]) and not any(n == name for _, n, _ in first.sections):
             for table in tables[1:]:
                 table.labels[name] = label
-    for kind, statement in list(first.statements.items()):
-        for table in tables[1:]:
-            table.statements.setdefault(kind, statement)
+    for table in tables[1:]:
+        table.statements += [replace(statement, inherited=True) for statement in first.statements]
 
 
 # ----------------------------------------------------------------------------------------------------------- units
 
 
+def unit_row(grid: Grid, row: int, left: int, right: int) -> dict[int, str]:
+    """Return what a row that holds nothing but units says of each column; nothing for any other row."""
+    if row >= len(grid.rows):
+        return {}
+    cells = {
+        column: as_text(value).strip().strip("()[]").strip()
+        for column, value in enumerate(grid.rows[row][left:right], left)
+        if not is_blank(value)
+    }
+    units = {column: unit_of(text) for column, text in cells.items()}
+    if not any(unit is not None and unit.name != "-" for unit in units.values()):
+        return {}
+    return cells if all(units[column] is not None or is_absolute(text) for column, text in cells.items()) else {}
+
+
 def read_unit_row(table: Table) -> int | None:
     """Return the row below the header if it holds nothing but units, and give them to the columns."""
     row = table.header_row + 1
-    if row >= table.bottom:
-        return None
-    cells = {
-        column: as_text(value).strip().strip("()[]").strip()
-        for column, value in enumerate(table.grid.rows[row])
-        if table.left <= column < table.right and not is_blank(value)
-    }
-    units = {column: unit_of(text) for column, text in cells.items()}
-    stated = {column for column, unit in units.items() if unit is not None and unit.name != "-"}
-    if not stated or any(units[column] is None and not is_absolute(text) for column, text in cells.items()):
+    cells = unit_row(table.grid, row, table.left, table.right) if row < table.bottom else {}
+    if not cells:
         return None
     for head in table.heads:
         text = cells.get(head.index, "")
         if not text or text == "-":
             continue
-        unit = units[head.index]
+        unit = unit_of(text)
         wanted = "length" if head.on is not None else head.column.unit_kind if head.column else None
         if wanted is None or head.problem:
             continue
@@ -174,8 +199,7 @@ def read_unit_row(table: Table) -> int | None:
 
 def settle_units(table: Table) -> None:
     """Give a column without a unit of its own the one that stands as a heading over several columns."""
+    statement = table.stated_unit("length", "thickness")
     for head in table.heads:
-        wanted = "length" if head.on is not None else head.column.unit_kind if head.column else None
-        statement = table.statements.get(wanted or "")
         if statement is not None and statement.unit_from == "header" and head.on is not None and head.unit is None:
             head.unit, head.unit_from = statement.unit, "header"

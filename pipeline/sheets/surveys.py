@@ -223,7 +223,8 @@ def _read_location_columns(body: Body, row: int, record: int, identity: Identity
         value = body.value_of(row, head)
         if is_blank(value):
             continue
-        fact = Refused(head.problem) if head.problem else read_fact(head.column, value, body.setting(place[0], head))
+        problem = body.problem_at(place[0], head)
+        fact = Refused(problem) if problem else read_fact(head.column, value, body.setting(place[0], head))
         if isinstance(fact, Refused):
             body.refuse(*place, fact.reason, f"{head.column.label} of {identity.spoken} is not used")
             continue
@@ -272,7 +273,8 @@ def _read_number(
     context: dict[str, str | None],
 ) -> None:
     value = body.rows[row][head.index]
-    fact = Refused(head.problem) if head.problem else _quantity(body, row, head, value)
+    problem = body.problem_at(row, head)
+    fact = Refused(problem) if problem else _quantity(body, row, head, value)
     if isinstance(fact, Refused):
         effect = f"thickness of {identity.spoken} on {_spoken(when)} is not used"
         body.refuse(row, head.index, fact.reason, effect)

@@ -24,6 +24,7 @@ from pipeline.sheets.surroundings import (
     read_sections,
     read_unit_row,
     settle_units,
+    unit_row,
     units_stated,
 )
 from pipeline.sheets.titles import read_titles
@@ -57,6 +58,8 @@ class _Band:
     repeated: set[int] = field(default_factory=set)
     page_titles: set[int] = field(default_factory=set)
     texts_above: set[int] = field(default_factory=set)
+    units: dict[int, str] = field(default_factory=dict)
+    has_other_units: bool = False
 
     @property
     def top(self) -> int:
@@ -107,10 +110,13 @@ def _bands(reader: Reader, left: int, right: int) -> list[_Band]:
         headers = headers_in(reader, row, following, left, right)
         if not headers or (bands and (not _mostly_known(headers) or _holds_measurement(grid, row, left, right))):
             continue
-        band = _Band(headers)
+        band = _Band(headers, units=unit_row(grid, headers[0].row + 1, left, right))
         same = bool(bands) and _repeats(grid, bands[-1].headers[0], headers[0], left, right)
+        if same and not _has_units_of(band, bands[-1]):
+            # Below pages of several units, one that states none may be in any of them.
+            band.has_other_units, same = True, False
         if same and not _has_new_labels(grid, band.top, headings, left, right):
-            bands[-1].repeated.update(range(band.top, headers[0].row + 1))
+            bands[-1].repeated.update(range(band.top, headers[0].row + (2 if band.units else 1)))
             bands[-1].page_titles.update(_lone_texts_above(grid, band.top, left, right))
             bands[-1].texts_above.update(_row_parted_above(grid, band.top, left, right))
             continue
@@ -150,6 +156,11 @@ def _repeats(grid: Grid, one: Header, two: Header, left: int, right: int) -> boo
         ]
 
     return texts(one) == texts(two)
+
+
+def _has_units_of(page: _Band, first: _Band) -> bool:
+    """Tell whether a header that comes again means the same units: those of the same row below it, or of none."""
+    return page.units == first.units if page.units else not first.has_other_units
 
 
 def _tables_in(reader: Reader, bands: list[_Band], left: int, right: int) -> list[Table]:
