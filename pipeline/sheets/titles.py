@@ -7,8 +7,9 @@ it and a row may: it gives the tag where it plainly names one (`Vessel D-202`), 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 
 from pipeline.sheets.headings import KINDS, Headings, normal
 from pipeline.sheets.layout import Label, Table
@@ -210,14 +211,14 @@ def _among_rows(table: Table) -> Iterator[tuple[int, int, str]]:
     if "asset" not in table.lacking:
         return
     label = table.labels.get("asset")
-    shape = "" if label is None else _shape(as_text(label.value).strip())
+    like_label = None if label is None else _pattern_of(as_text(label.value).strip())
     taken = {row for row, _, _ in table.sections} | table.repeated | table.page_titles
     for column in range(table.left, table.right):
         texts = table.grid.texts[column]
-        named = {text for text in texts if len(text) <= 60 and _named(_bare(text))}
-        alike = {
-            text for text in texts if shape and _shape(text.strip()) == shape and _LIKE_TAG.fullmatch(text.strip())
-        }
+        named = {text for text in texts if _speaks_of_equipment()(text) and len(text) <= 60 and _named(_bare(text))}
+        alike = {text for text in texts if like_label is not None and like_label.fullmatch(text)}
+        if not named and not alike:
+            continue
         wanted = named | alike
         rows = [
             row
@@ -228,7 +229,7 @@ def _among_rows(table: Table) -> Iterator[tuple[int, int, str]]:
         in_data = any(table.grid.rows[row][column] in alike and not _is_alone(table, row) for row in rows)
         for row in rows:
             text = as_text(table.grid.rows[row][column])
-            if _is_alone(table, row) and (text in named or not in_data):
+            if (text in named or not in_data) and _is_alone(table, row):
                 yield row, column, " ".join(text.split())
 
 
@@ -236,5 +237,16 @@ def _is_alone(table: Table, row: int) -> bool:
     return sum(not is_blank(value) for value in table.grid.rows[row][table.left : table.right]) == 1
 
 
-def _shape(text: str) -> str:
-    return re.sub(r"[^\W\d_]+", "A", re.sub(r"\d+", "9", text))
+def _pattern_of(tag: str) -> re.Pattern[str] | None:
+    """Return what a text matches that is put together as a tag is: `D-201` and `E-7`, not `3` or `3 N`."""
+    if _LIKE_TAG.fullmatch(tag) is None:
+        return None
+    parts = re.findall(r"\d+|[^\W\d_]+|.", tag)
+    kinds = (r"\d+" if part.isdigit() else r"[^\W\d_]+" if part.isalpha() else re.escape(part) for part in parts)
+    return re.compile(rf"\s*{''.join(kinds)}\s*")
+
+
+@cache
+def _speaks_of_equipment() -> Callable[[str], re.Match[str] | None]:
+    """Return the search for a word of equipment; most texts of a survey have none."""
+    return re.compile(rf"\b(?:{'|'.join(vocabulary('equipment'))})\b", re.I).search
