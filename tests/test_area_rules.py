@@ -461,6 +461,104 @@ def test_what_is_missing_is_named() -> None:
     assert {row["pit_verdict"] for row in LACKING.rows("result.pit_area")} == {None}
 
 
+# ---- readings that cannot be taken as they stand --------------------------------------------------------------------
+
+# 10.2 under an inch heading is 20.4 times the nominal 0.5 in; 0.05 in is a tenth of it.
+IN_MILLIMETRES = vessel(line((10.2, 10.3, 10.2)))
+ONE_OF_THREE = vessel(line((0.44, 0.05, 0.44)))
+ONE_BELOW = vessel(line((0.40, 0.05, 0.40)))
+SOUND_BEFORE = vessel([*dated(date(2020, 5, 1), 0.40, 0.40, 0.40), *line((10.2, 10.3, 10.2))])
+REPLACED_BY_THICK = vessel(
+    line((2.0, 2.0)),
+    events=[
+        ("Asset", "Component", "Date", "Event", "New thickness (in)"),
+        ("V-1", "Shell", date(2023, 1, 1), "replaced", 2.1),
+    ],
+)
+
+
+def test_an_area_read_in_another_unit_is_never_enough() -> None:
+    """All of a survey are likely mistakes: they stand as they are, and say nothing of the wall."""
+    row = IN_MILLIMETRES.one("result.corroded_area")
+    assert (row["average_verdict"], row["is_below_required"], row["margin"]) == (None, False, None)
+    assert row["t_req_mm"] is None
+    assert (row["rate_mm_per_year"], row["remaining_life_years"], row["retirement_on"]) == (None, None, None)
+    assert row["missing"] == (
+        "3 readings, the first in G2 (about 25.4 times the nominal thickness: likely millimetres under an inch heading)"
+    )
+    verdict = IN_MILLIMETRES.one("step.area_verdict")
+    assert verdict["sentence"].endswith("missing: " + row["missing"])
+    assert (verdict["due_on"], verdict["remaining_life_years"]) == (None, None)
+    assert IN_MILLIMETRES.one("result.concern", "kind = 'corroded area A1'")["state"] == "not assessable"
+    assert due_of(IN_MILLIMETRES)["due_missing"] == "Shell: the date and the remaining life of corroded area A1"
+
+
+def test_a_likely_mistake_is_left_out_and_never_averaged_away() -> None:
+    """0.05 in may be a hole or a slip of the pen: the other two, 0.44 in, are not enough to say that the area holds."""
+    row = ONE_OF_THREE.one("result.corroded_area")
+    assert (row["survey_reading_count"], row["t_act_mm"]) == (2, pytest.approx(0.44 * 25.4, rel=1e-12))
+    assert (row["average_verdict"], row["life_missing"]) == (None, None)
+    assert row["missing"] == "the reading in G3 (about a tenth of the nominal thickness: likely a decimal point)"
+    assert ONE_OF_THREE.one("result.concern", "kind = 'corroded area A1'")["state"] == "not assessable"
+
+
+def test_what_is_below_required_stays_so_whatever_is_left_out() -> None:
+    row = ONE_BELOW.one("result.corroded_area")
+    assert (row["average_verdict"], row["is_below_required"]) == ("average is below required", True)
+    assert ONE_BELOW.one("result.asset")["state"] == "below required"
+
+
+def test_a_survey_of_mistakes_stands_in_place_of_none_before_it() -> None:
+    """0.40 in of 2020 is below 0.409015 in, whatever the survey of 2024 meant."""
+    found = {row["read_on"]: row for row in SOUND_BEFORE.rows("result.corroded_area")}
+    assert {row["superseded_by"] for row in found.values()} == {None}
+    assert found[date(2020, 5, 1)]["is_below_required"] and not found[DAY]["is_below_required"]
+    assert found[DAY]["t_before_mm"] is None
+    assert SOUND_BEFORE.one("result.asset")["state"] == "below required"
+
+
+def test_a_new_wall_is_held_against_its_own_thickness() -> None:
+    """2.0 in is four times the nominal 0.5 in, and what is left of the 2.1 in it was replaced by."""
+    assert REPLACED_BY_THICK.one("result.corroded_area")["average_verdict"] == "average is enough"
+
+
+@pytest.mark.parametrize(
+    ("found", "cells"), [(IN_MILLIMETRES, ["G2", "G3", "G4"]), (ONE_OF_THREE, ["G3"]), (REPLACED_BY_THICK, [])]
+)
+def test_a_likely_mistake_of_an_area_is_in_the_ledger(found: Vessel, cells: list[str]) -> None:
+    lines = PLANT.results.execute(
+        "SELECT cell, severity, effect FROM step.finding WHERE check_name = 'area_reading_left_out' AND file = ? "
+        "ORDER BY cell",
+        [f"{found.tag}.xlsx"],
+    ).fetchall()
+    assert [cell for cell, *_ in lines] == cells
+    for _, severity, effect in lines:
+        assert severity == "set aside"
+        assert effect.endswith("Shell, area A1 on 2024-05-01 is left out; the area is not assessable without it")
+
+
+PITS_IN_MILLIMETRES = vessel(line((10.2, 10.2), area="P1"), [pit(0, 0, 0.01, 0.1)])
+PITS_BESIDE_A_SLIP = vessel(line((0.48, 0.05), area="P1"), [pit(0, 0, 0.01, 0.1)])
+
+
+@pytest.mark.parametrize("found", [PITS_IN_MILLIMETRES, PITS_BESIDE_A_SLIP])
+def test_the_wall_around_pits_is_no_likely_mistake(found: Vessel) -> None:
+    """A wall of 259 mm would hold any pit: the thinnest place stands in, and what was left out is asked for."""
+    row = found.one("result.pit_area")
+    wall = 0.5 if found is PITS_IN_MILLIMETRES else 0.48
+    assert row["surrounding_thickness_mm"] == pytest.approx(wall * 25.4, rel=1e-12)
+    assert row["pit_verdict"] is None and "the wall around them: the reading in G" in row["pit_missing"]
+    assert found.one("result.concern", "kind = 'corroded area P1'")["state"] == "not assessable"
+
+
+@pytest.mark.parametrize("found", [IN_MILLIMETRES, ONE_OF_THREE, ONE_BELOW, SOUND_BEFORE, PITS_BESIDE_A_SLIP])
+def test_what_is_left_out_is_explained_without_a_fault(found: Vessel) -> None:
+    for area in found.rows("step.area_verdict"):
+        told = explain_area(PLANT.results, found.tag, area["component"], area["area"])
+        assert told.faults == []
+        assert told.sentence == area["sentence"]
+
+
 # ---- pits -----------------------------------------------------------------------------------------------------------
 
 

@@ -113,6 +113,11 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         {"standing": [["Asset", "MAWP (psi)"], ["V-1", "2OO"]]},
         ("plant.xlsx", "register", "E2", "200", "set aside"),
     ),
+    "area_reading_left_out": (
+        {"areas": [["Asset", "Component", "Area", "Date", "Axial (in)", "Circ (in)", "Thickness (in)"],
+                   ["V-1", "Shell", "A1", date(2025, 6, 1), 0, 0, 17.5]]},
+        ("plant.xlsx", "areas", "G2", "17.5", "set aside"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

@@ -1,6 +1,6 @@
--- Readings of corroded areas, each with its place on the wall unrolled at the widest gap between readings.
+-- Readings of corroded areas that count, each with its place on the wall unrolled at the widest gap between readings.
 -- grain: reading_no
--- reads: fact.field, step.shape, basis.in_force
+-- reads: step.area_stated, step.shape, basis.in_force
 -- column reading_no: number of the reading
 -- column survey_no: number of the survey of the area
 -- column asset: asset tag
@@ -21,36 +21,18 @@
 -- column file: source file
 -- column sheet: source sheet
 -- column cell: cell of the thickness
-WITH stated AS (
+WITH numbered AS (
     SELECT
-        record, file, sheet, asset, component,
-        coalesce(min(word) FILTER (field = 'corroded_area'), 'not named') AS area,
-        min(on_date) FILTER (field = 'date') AS read_on,
-        min(number) FILTER (field = 'thickness') AS thickness_mm,
-        min(number) FILTER (field = 'axial_position') AS axial_mm,
-        min(number) FILTER (field = 'circumferential_position') AS circumferential_mm,
-        min(text) FILTER (field = 'thickness') AS text,
-        min(unit) FILTER (field = 'thickness') AS unit,
-        min(cell) FILTER (field = 'thickness') AS cell
-    FROM fact.field
-    WHERE kind = 'corroded areas'
-    GROUP BY record, file, sheet, asset, component
-),
-
-numbered AS (
-    SELECT
-        stated.* EXCLUDE (record),
-        row_number() OVER (ORDER BY asset, component, area, read_on, record, file, sheet, cell) AS reading_no,
-        dense_rank() OVER (ORDER BY asset, component, area, read_on) AS survey_no,
+        stated.*,
         shape.inside_diameter_as_built_mm,
         formula.averaging_length(
             shape.inside_diameter_as_built_mm, averaging_short_mm, averaging_diameter_mm, averaging_long_mm
         ) AS averaging_length_mm,
         formula.circumference(shape.inside_diameter_as_built_mm) AS circumference_mm
-    FROM stated
+    FROM step.area_stated AS stated
     LEFT JOIN step.shape AS shape USING (asset, component)
     CROSS JOIN basis.in_force
-    WHERE thickness_mm IS NOT NULL
+    WHERE is_counted
 ),
 
 -- A direction that no reading states is one line; one that only some of them state cannot be used.

@@ -1,6 +1,6 @@
 -- Every pit against the wall around it and the required thickness.
 -- grain: pit_no
--- reads: step.area_pit, step.area_reading, step.history, step.component, step.required_thickness, basis.in_force
+-- reads: step.area_pit, step.area_stated, step.history, step.component, step.required_thickness, basis.in_force
 -- none without: step.area_pit
 -- column pit_no: number of the pit
 -- column pit_survey_no: number of the survey of the area's pits
@@ -11,6 +11,7 @@
 -- column wall_sum_mm: sum of the area's readings where their average is the wall around it
 -- column wall_reading_count: number of them
 -- column wall_lowest_mm: lowest of them
+-- column wall_doubt: readings of the area that were left out, null if none
 -- column t_req_mm: required thickness in the weld region
 -- column half_required_mm: half of it
 -- column required_missing: why there is no required thickness, null if there is one
@@ -27,9 +28,24 @@ WITH wall AS (
         list_sum(list(thickness_mm ORDER BY reading_no)) AS wall_sum_mm,
         count(*) AS wall_reading_count,
         min(thickness_mm) AS wall_lowest_mm
-    FROM step.area_reading
+    FROM step.area_stated
+    WHERE left_out_because IS NULL
     GROUP BY asset, component, area, read_on
     QUALIFY row_number() OVER (PARTITION BY asset, component, area ORDER BY read_on DESC NULLS LAST) = 1
+),
+
+-- Readings left out of that survey or of a later one: the wall may be thinner than the others say.
+doubtful AS (
+    SELECT
+        left_out.asset, left_out.component, left_out.area,
+        'the wall around them: the reading in ' || arg_min(cell, reading_no) || ' ('
+            || arg_min(left_out_because, reading_no) || ')'
+            || CASE count(*) WHEN 1 THEN '' ELSE ' and ' || count(*) - 1 || ' more' END AS wall_doubt
+    FROM step.area_stated AS left_out
+    LEFT JOIN wall USING (asset, component, area)
+    WHERE left_out_because IS NOT NULL
+        AND (left_out.read_on IS NULL OR wall.read_on IS NULL OR left_out.read_on >= wall.read_on)
+    GROUP BY left_out.asset, left_out.component, left_out.area
 ),
 
 place AS (
@@ -46,7 +62,7 @@ place AS (
 surrounded AS (
     SELECT
         pit.*,
-        wall_sum_mm, wall_reading_count, wall_lowest_mm,
+        wall_sum_mm, wall_reading_count, wall_lowest_mm, wall_doubt,
         CASE
             WHEN wall.asset IS NOT NULL
                 THEN formula.average_thickness(wall_sum_mm, wall_reading_count, wall_lowest_mm)
@@ -65,6 +81,7 @@ surrounded AS (
         in_force.pit_circle_mm
     FROM step.area_pit AS pit
     LEFT JOIN wall USING (asset, component, area)
+    LEFT JOIN doubtful USING (asset, component, area)
     LEFT JOIN place USING (asset, component)
     LEFT JOIN step.component AS component USING (asset, component)
     CROSS JOIN basis.in_force AS in_force
@@ -89,7 +106,7 @@ measured AS (
 
 SELECT
     pit_no, pit_survey_no, pit_depth_mm, pit_width_mm, surrounding_thickness_mm, surrounding_from, wall_sum_mm,
-    wall_reading_count, wall_lowest_mm, t_req_mm, half_required_mm,
+    wall_reading_count, wall_lowest_mm, wall_doubt, t_req_mm, half_required_mm,
     CASE
         WHEN t_req_mm IS NOT NULL THEN NULL
         WHEN in_register IS NOT TRUE THEN 'the component, which stands on no component sheet'

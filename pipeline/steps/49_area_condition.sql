@@ -1,6 +1,6 @@
 -- Every survey of a corroded area against the required thickness: its lowest average, margin, rate and life.
 -- grain: survey_no
--- reads: step.area_average, step.event, step.component, step.required_thickness, step.rate, basis.in_force
+-- reads: step.area_average, step.area_stated, step.event, step.component, step.required_thickness, step.rate, basis.in_force
 -- none without: step.area_average
 -- column survey_no: number of the survey
 -- column asset: asset tag
@@ -53,16 +53,39 @@ place_rate AS (
     GROUP BY asset, component
 ),
 
+-- A reading left out may be the thinnest: what the others say is then enough to fail, and never to pass.
+doubtful AS (
+    SELECT
+        survey_no,
+        bool_and(left_out_because IS NOT NULL) AS none_sound,
+        CASE count(*) FILTER (left_out_because IS NOT NULL)
+            WHEN 1 THEN 'the reading in ' || min(cell) FILTER (left_out_because IS NOT NULL)
+            ELSE count(*) FILTER (left_out_because IS NOT NULL) || ' readings, the first in '
+                || arg_min(cell, reading_no) FILTER (left_out_because IS NOT NULL)
+        END || ' (' || arg_min(left_out_because, reading_no) FILTER (left_out_because IS NOT NULL) || ')' AS doubt
+    FROM step.area_stated
+    GROUP BY survey_no
+    HAVING bool_or(left_out_because IS NOT NULL)
+),
+
 surveyed AS (
     SELECT
+        doubtful.doubt,
+        coalesce(doubtful.none_sound, false) AS none_sound,
         average.survey_no, average.asset, average.component, average.area, average.read_on, t_act_mm, survey_lowest_mm,
         renewed.event_on AS renewed_on, renewed.event AS renewed_by,
-        max(average.read_on) OVER (PARTITION BY average.asset, average.component, average.area) AS last_read_on,
+        -- A survey of which no reading can be taken stands in place of none before it.
+        max(average.read_on) FILTER (doubtful.none_sound IS NOT TRUE) OVER (
+            PARTITION BY average.asset, average.component, average.area
+        ) AS last_read_on,
         lag(t_act_mm) OVER history AS t_before_mm,
         lag(average.read_on) OVER history AS before_on,
         component.in_register,
-        weld.t_req_mm, weld.governing_case, weld.not_required_because,
-        away.t_req_mm AS t_req_away_mm,
+        weld.t_req_mm IS NOT NULL AS is_required,
+        -- Where no reading can be taken nothing is held against the required thickness.
+        CASE WHEN doubtful.none_sound IS NOT TRUE THEN weld.t_req_mm END AS t_req_mm,
+        weld.governing_case, weld.not_required_because,
+        CASE WHEN doubtful.none_sound IS NOT TRUE THEN away.t_req_mm END AS t_req_away_mm,
         CASE
             WHEN place_rate.rate_mm_per_year IS NOT NULL THEN place_rate.rate_mm_per_year
             ELSE formula.rate_governing(component.stated_rate_mm_per_year, in_force.rate_floor_mm_per_year)
@@ -74,6 +97,7 @@ surveyed AS (
         in_force.days_per_year, in_force.day_guard, in_force.dated_life_years, in_force.rate_floor_mm_per_year
     FROM step.area_average AS average
     LEFT JOIN renewed USING (survey_no)
+    LEFT JOIN doubtful USING (survey_no)
     LEFT JOIN step.component AS component USING (asset, component)
     LEFT JOIN place_rate USING (asset, component)
     CROSS JOIN basis.in_force AS in_force
@@ -90,7 +114,9 @@ surveyed AS (
         AND away.region = 'away'
         AND away.radius_basis = in_force.radius_basis
     WINDOW history AS (
-        PARTITION BY average.asset, average.component, average.area, average.read_on IS NULL, renewed.event_on
+        PARTITION BY
+            average.asset, average.component, average.area, average.read_on IS NULL, renewed.event_on,
+            doubtful.doubt IS NULL
         ORDER BY average.read_on
     )
 ),
@@ -99,9 +125,9 @@ rated AS (
     SELECT
         *,
         date_diff('day', before_on, read_on) AS days_before,
-        formula.short_term_rate(
+        CASE WHEN doubt IS NULL THEN formula.short_term_rate(
             t_before_mm, t_act_mm, formula.years_between(date_diff('day', before_on, read_on), days_per_year)
-        ) AS own_rate_mm_per_year
+        ) END AS own_rate_mm_per_year
     FROM surveyed
 ),
 
@@ -109,6 +135,7 @@ governed AS (
     SELECT
         *,
         CASE
+            WHEN doubt IS NOT NULL THEN NULL
             WHEN component_rate_mm_per_year IS NULL
                 THEN formula.rate_governing(own_rate_mm_per_year, rate_floor_mm_per_year)
             WHEN own_rate_mm_per_year IS NULL THEN component_rate_mm_per_year
@@ -136,7 +163,7 @@ SELECT
     formula.margin(t_act_mm, t_req_away_mm) AS margin_away,
     CASE
         WHEN t_act_mm < t_req_mm THEN 'average is below required'
-        WHEN t_act_mm >= t_req_mm THEN 'average is enough'
+        WHEN t_act_mm >= t_req_mm AND doubt IS NULL THEN 'average is enough'
     END AS average_verdict,
     coalesce(t_act_mm < t_req_mm, false) AS is_below_required,
     coalesce(survey_lowest_mm < half_required_mm, false) AS lowest_below_half,
@@ -146,13 +173,16 @@ SELECT
     CASE WHEN abs(remaining_life_years) <= dated_life_years
         THEN read_on + formula.whole_days(remaining_life_years, days_per_year, day_guard)::INTEGER
     END AS retirement_on,
+    nullif(concat_ws(', ',
+        CASE
+            WHEN is_required THEN NULL
+            WHEN in_register IS NOT TRUE THEN 'the component, which stands on no component sheet'
+            ELSE coalesce(not_required_because, 'component kind')
+        END,
+        doubt
+    ), '') AS missing,
     CASE
-        WHEN t_req_mm IS NOT NULL THEN NULL
-        WHEN in_register IS NOT TRUE THEN 'the component, which stands on no component sheet'
-        ELSE coalesce(not_required_because, 'component kind')
-    END AS missing,
-    CASE
-        WHEN t_req_mm IS NULL OR t_act_mm < t_req_mm THEN NULL
+        WHEN t_req_mm IS NULL OR t_act_mm < t_req_mm OR doubt IS NOT NULL THEN NULL
         WHEN rate_mm_per_year IS NULL
             THEN 'a corrosion rate of the component: a second reading of one of its places, or a stated rate'
         WHEN read_on IS NULL THEN 'the date of the survey'

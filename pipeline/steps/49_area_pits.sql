@@ -227,6 +227,7 @@ gathered AS (
         min(wall_sum_mm) AS wall_sum_mm,
         min(wall_reading_count) AS wall_reading_count,
         min(wall_lowest_mm) AS wall_lowest_mm,
+        min(wall_doubt) AS wall_doubt,
         min(t_req_mm) AS t_req_mm,
         min(half_required_mm) AS half_required_mm,
         min(required_missing) AS required_missing,
@@ -289,6 +290,7 @@ judged AS (
             required_missing,
             CASE WHEN t_req_mm IS NOT NULL AND surrounding_thickness_mm IS NULL
                 THEN 'the thickness of the wall around them' END,
+            wall_doubt,
             'the depth of the pit in ' || without_depth,
             'the width of the pit in ' || without_width
         ], lambda reason: reason IS NOT NULL) AS lacking
