@@ -3,6 +3,8 @@ quantity, and columns of numbers that nobody reads."""
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from pipeline.sheets import Intake
@@ -184,3 +186,124 @@ def test_each_page_has_the_units_of_its_own_row() -> None:
         "unit not stated: write it in the header, such as 'nominal thickness (in)', or in the cell",
         "unit not stated: write it in the header, such as 'inside diameter (in)', or in the cell",
     }
+
+
+# ------------------------------------------------------------------------------- columns of numbers that nobody reads
+
+
+def severity(intake: Intake) -> list[tuple[str, str]]:
+    account(intake)
+    return [(row["cell"], row["severity"]) for row in intake.rows("ledger")]
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "Reading 2 (mm)",
+        "2nd reading",
+        "UT 2",
+        "Min thickness (mm)",
+        "Measured wall",
+        "T2 (mm)",
+        "Thicknes",
+        "North (mm)",
+        "survey of 1/5/2019",
+        "after the May 2019 outage",
+        "43588",
+    ],
+)
+def test_a_column_of_numbers_that_looks_like_readings_is_set_aside(heading: str) -> None:
+    intake = read((*LONG, heading), (*WHO, 1, DAY, 10.2, 3.8), (*WHO, 2, DAY, 10.4, "3.9"))
+    assert len(readings(intake)) == 2
+    assert severity(intake) == [("F1", "set aside")]
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "Scaffold no",
+        "Required thickness (mm)",
+        "Nominal thickness (mm)",
+        "Corrosion rate (mm/y)",
+        "Wall temperature (C)",
+        "Insulation thickness (mm)",
+        "Thickness gauge no.",
+        "UT technician id",
+        "Remaining life",
+        "Elevation (m)",
+        "Line 12",
+    ],
+)
+def test_other_columns_that_are_not_read_stay_notes(heading: str) -> None:
+    intake = read((*LONG, heading), (*WHO, 1, DAY, 10.2, 3.8))
+    assert severity(intake) == [("F1", "note")]
+
+
+def test_a_column_without_numbers_stays_a_note() -> None:
+    assert severity(read((*LONG, "Reading taken"), (*WHO, 1, DAY, 10.2, "on pipe"))) == [("F1", "note")]
+
+
+def test_a_heading_that_is_a_serial_number_of_a_date_is_named_with_its_date() -> None:
+    intake = read((*WIDE, "2011-03-01 (mm)", 43466), (*WHO, 1, 11.0, 3.8))
+    assert aside(intake) == [  # 43466 days from 1899-12-30 are 2019-01-01
+        (
+            "E1",
+            "the heading '43466' is a number, not a date (2019-01-01 if it is a date serial): write the date of the "
+            "readings as year-month-day, or the name of a known column",
+        )
+    ]
+    number = read((*WIDE, "2011-03-01 (mm)", 99999), (*WHO, 1, 11.0, 3.8))
+    assert severity(number) == [("E1", "note")]
+
+
+def test_a_survey_that_states_nothing_but_minima_says_so() -> None:
+    intake = read((*WIDE, "MIN 2011-03-01 (mm)", "MIN 2019-03-01 (mm)"), (*WHO, 1, 11.0, 3.8))
+    assert aside(intake) == [
+        (
+            "D1",
+            "'MIN 2011-03-01 (mm)': only a minimum is stated, not the readings: enter the readings with their places",
+        ),
+        (
+            "E1",
+            "'MIN 2019-03-01 (mm)': only a minimum is stated, not the readings: enter the readings with their places",
+        ),
+    ]
+
+
+def test_two_headings_for_the_thickness_leave_the_readings_of_the_second_aside() -> None:
+    intake = read((*LONG[:4], "Thickness", "Thk (mm)"), (*WHO, 1, DAY, "10.2 mm", 3.8))
+    assert aside(intake) == [("F1", "column E1 already gives the thickness: remove or rename this one")]
+
+
+def test_the_second_column_under_a_merged_heading_is_set_aside() -> None:
+    intake = read((*LONG, None), (*WHO, 1, DAY, 10.2, 3.8), merge=["E1:F1"])
+    assert len(readings(intake)) == 1
+    assert aside(intake) == [
+        (
+            "F2",
+            "the heading 'Thickness (mm)' is merged over E1:F1 and only its first column is read: give each column its "
+            "own heading",
+        )
+    ]
+
+
+def test_the_second_column_under_a_merged_date_is_set_aside() -> None:
+    intake = read(
+        (*WIDE, "2011-03-01 (mm)", None, "2019-03-01 (mm)", None),
+        (*WHO, 1, 11, 11, 10.5, 3.8),
+        merge=["D1:E1", "F1:G1"],
+    )
+    assert [cell for cell, _ in aside(intake)] == ["E2", "G2"]
+
+
+@pytest.mark.parametrize("heading", ["Reading mm", "Thk", date(2019, 5, 3), 43588, "May 2019"])
+def test_a_sheet_of_what_looks_like_readings_under_headings_nobody_knows_is_set_aside(heading: object) -> None:
+    intake = read(("Vsl", "Spot", heading), ("Q-1", "a", 3.5), ("Q-1", "b", 3.25))
+    assert len(intake.rows("reading")) == 0
+    assert [cell for cell, _ in aside(intake)] == ["C1"]
+    assert "looks like readings" in aside(intake)[0][1]
+
+
+def test_other_sheets_without_a_table_stay_notes() -> None:
+    rows = (("Thickness readings of the year",), ("Costs", date(2019, 5, 3)), ("Scaffold", 12), ("Day of reading", "x"))
+    assert severity(read(*rows)) == [("", "note")]

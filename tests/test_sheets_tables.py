@@ -251,21 +251,23 @@ def test_derived_columns_are_checked_and_not_read() -> None:
 def test_unknown_columns_are_named_with_near_misses() -> None:
     intake = read([*LONG, "Scaffold no", "Thicknes", None], [*ONE, 7, 10.1, "stray"], [*TWO, None, 10.3, None])
     assert readings(intake) == [READ_ONE, READ_TWO]
-    assert ignored(intake) == [{"header": 7, "unknown column": 4}]
-    assert [(row["cell"], row["reason"], row["effect"]) for row in intake.rows("ledger")] == [
+    assert ignored(intake) == [{"header": 6, "unknown column": 4}]
+    assert [(row["cell"], row["reason"], row["effect"], row["severity"]) for row in intake.rows("ledger")] == [
         (
             "F1",
             "the heading 'Scaffold no' is not known for a survey: rename it, or name its column under [headings] in "
             "basis.toml",
             "1 cell of this column is not read",
+            "note",
         ),
         (
             "G1",
             "the heading 'Thicknes' is not known for a survey: if it means thickness, rename it, or name its column "
             "under [headings] in basis.toml",
             "2 cells of this column are not read",
+            "set aside",
         ),
-        ("H2", "the cells have no heading: write a heading in H1", "1 cell of this column is not read"),
+        ("H2", "the cells have no heading: write a heading in H1", "1 cell of this column is not read", "note"),
     ]
 
 

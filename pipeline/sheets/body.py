@@ -18,6 +18,7 @@ from pipeline.sheets.merged import Spans
 from pipeline.sheets.return_code import CodedPlace, is_printed, place_of
 from pipeline.sheets.sums import begins_like_sum, is_sum
 from pipeline.sheets.titles import begins_like_note, begins_with_note_word, is_wordy
+from pipeline.sheets.unread import holds_number, looks_like_readings, merged_heading, only_stated, serial_date
 from pipeline.sheets.values import (
     DateOrder,
     Fault,
@@ -657,6 +658,15 @@ class Body:
             label, kinds = elsewhere
             there = " or ".join(dict.fromkeys(_kind_words(kind) for kind in kinds))
             return f"'{head.text}' ({label}) is not read from {here}: give it in {there}"
+        if only_stated(head.text):
+            return only_stated(head.text)
+        if self.table.kind == "survey, wide" and re.search(r"\d{2}", head.text):
+            serial = serial_date(head.text)
+            no_date = "not a date" if serial is None else f"a number, not a date ({serial} if it is a date serial)"
+            return (
+                f"the heading '{head.text}' is {no_date}: write the date of the readings as year-month-day, or the "
+                "name of a known column"
+            )
         near = self.headings.near(head.text, self.table.kind)
         meant = f"if it means {' or '.join(near)}, " if near else ""
         return (
@@ -665,25 +675,37 @@ class Body:
         )
 
     def _note_column(self, head: Head | None, column: int, rows: list[int]) -> None:
+        """Say that a column is not read; it is set aside where readings may stand in it."""
         table = self.table
         count = "1 cell of this column is" if len(rows) == 1 else f"{len(rows)} cells of this column are"
+        header_rows = [row for row in (table.header_row, table.upper_row) if row is not None]
+        over = None
         if head is None:
             if not rows:
                 return
             text, place = as_text(self.rows[rows[0]][column]), rows[0]
             reason = f"the cells have no heading: write a heading in {address(table.header_row, column)}"
+            over = merged_heading(self.desk.grid, header_rows, column, table.heads)
+            if over is not None:
+                reason = (
+                    f"the heading '{over[0].text}' is merged over {over[1]} and only its first column is read: give "
+                    "each column its own heading"
+                )
         else:
             text, place = head.text, table.header_row
-            if head.twice:
-                reason = f"{head.twice}: remove or rename this one"
-            else:
-                reason = self._unknown_heading(head)
-                if re.search(r"\d{2}", head.text) and table.kind == "survey, wide":
-                    reason = (
-                        f"the heading '{head.text}' is not a date: write the date of the readings as year-month-day, "
-                        "or the name of a known column"
-                    )
-        self.desk.ledger(place, column, text, reason, f"{count} not read", "note")
+            reason = f"{head.twice}: remove or rename this one" if head.twice else self._unknown_heading(head)
+        heading = head if over is None else over[0]
+        if heading is not None and self._may_hold_readings(heading, column, rows):
+            place = next((row for row in (*header_rows, *rows) if not self.desk.marks.is_empty_at(row, column)), place)
+            self.desk.marks.set_aside(place, column)
+            self.desk.ledger(place, column, text, reason, f"{count} not read")
+        else:
+            self.desk.ledger(place, column, text, reason, f"{count} not read", "note")
+
+    def _may_hold_readings(self, heading: Head, column: int, rows: list[int]) -> bool:
+        if not holds_number((self.rows[row][column] for row in rows), self.desk.grid.decimal_comma):
+            return False
+        return heading.on is not None or looks_like_readings(heading.text, self.headings)
 
 
 def _kind_words(kind: str) -> str:

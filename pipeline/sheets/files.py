@@ -19,6 +19,7 @@ from pipeline.sheets.layout import Table
 from pipeline.sheets.registers import read_register
 from pipeline.sheets.surveys import read_long, read_wide
 from pipeline.sheets.tables import find_tables
+from pipeline.sheets.unread import heading_of_readings
 from pipeline.sheets.values import DateOrder, as_text, is_blank
 from pipeline.sheets.workbooks import Grid, Unreadable, address, open_file
 
@@ -96,7 +97,7 @@ def _read_sheet(desk: Desk, headings: Headings, basis: Basis, as_of: date) -> No
         desk.ledger(None, None, "", note, "the rest is read", "note")
     tables = find_tables(grid, headings, order, as_of)
     if not tables:
-        _no_table(desk)
+        _no_table(desk, headings)
         return
     _note_hidden(desk)
     _note_looks(desk, tables)
@@ -113,22 +114,23 @@ def _read_sheet(desk: Desk, headings: Headings, basis: Basis, as_of: date) -> No
         _account(desk, number, table)
 
 
-def _no_table(desk: Desk) -> None:
+def _no_table(desk: Desk, headings: Headings) -> None:
     grid = desk.grid
     height, width = len(grid.rows), grid.width
     cells = desk.marks.open_cells(0, height, 0, width)
     for row, column in cells:
         desk.marks.ignore(row, column, "not a table")
-    if cells:
-        desk.ledger(
-            None,
-            None,
-            "",
-            "no table was recognised on this sheet: give its columns known headings such as 'asset', 'component', "
-            "'location', 'date' and 'thickness (in)'",
-            f"{len(cells)} cells of this sheet are not read",
-            "note",
-        )
+    readings = heading_of_readings(grid, headings)
+    advice = "give its columns known headings such as 'asset', 'component', 'location', 'date' and 'thickness (in)'"
+    effect = f"{len(cells)} cells of this sheet are not read"
+    if readings is not None:
+        row, column = readings
+        text = as_text(grid.rows[row][column])
+        reason = f"no table was recognised on this sheet, and what stands under '{text}' looks like readings: {advice}"
+        desk.marks.set_aside(row, column)
+        desk.ledger(row, column, text, reason, effect)
+    elif cells:
+        desk.ledger(None, None, "", f"no table was recognised on this sheet: {advice}", effect, "note")
     _account(desk, 0, None)
 
 
