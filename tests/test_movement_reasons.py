@@ -38,7 +38,7 @@ def plant_of(second: bool) -> Plant:
         plant.add("choices", "rate chosen", "Shell", None, "named rate", 0.2, "as found", "R. Keel", date(2020, 2, 1))
         plant.add("places", "weld measured", "Shell", "1", 300)
         return plant
-    until = (date(2024, 1, 1), date(2025, 1, 1), "no scaffold", "R. Keel", date(2020, 3, 1))
+    until = (date(2023, 7, 2), date(2025, 1, 1), "no scaffold", "R. Keel", date(2020, 3, 1))
     plant.add("deferrals", "deferral gone", "external", *until)
     for name in ("closed", "taken off its list"):
         plant.add("advice", name, None, "scan the boot", RAISED, date(2022, 1, 1), None, None)

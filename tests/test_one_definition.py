@@ -176,7 +176,7 @@ def rows_with_result(formula: Formula) -> Iterator[dict[str, float | None]]:
 
 
 def recompute(text: str) -> float:
-    return float(eval(text, {"__builtins__": {}, **PYTHON_FUNCTIONS, "ln": math.log}))
+    return float(eval(text, {"__builtins__": {}, **PYTHON_FUNCTIONS, "ln": math.log, "π": math.pi}))
 
 
 def read_plain(text: str) -> float:
@@ -208,7 +208,14 @@ def untypeset(text: str) -> str:
     text = re.sub(r"\\cos\\left\(([^()]*)\^\{\\circ\}\\right\)", r"cosd(\1)", text)
     text = re.sub(r"\^\{(\d+)\}", r"**\1", text)
     text = text.replace(r"\left\lfloor", "floor(").replace(r"\right\rfloor", ")")
-    for written, read in ((r"\left", ""), (r"\right", ""), (r"\times", "*"), (r"\,", "*"), (r"\ln", "ln")):
+    for written, read in (
+        (r"\left", ""),
+        (r"\right", ""),
+        (r"\times", "*"),
+        (r"\,", "*"),
+        (r"\ln", "ln"),
+        (r"\pi", "π"),
+    ):
         text = text.replace(written, read)
     return re.sub(r"\\(min|max|exp)", r"\1", text)
 
@@ -254,7 +261,7 @@ def test_symbols_shown_are_those_of_the_clause(formula: Formula) -> None:
         assert QUANTITIES[name].symbol in formula.typeset()
     if not any(isinstance(node, ast.IfExp) for node in ast.walk(formula.tree)):
         values = next(rows_with_result(formula))
-        namespace = {**PYTHON_FUNCTIONS, "cos": PYTHON_FUNCTIONS["cosd"], "ln": math.log, **values}
+        namespace = {**PYTHON_FUNCTIONS, "cos": PYTHON_FUNCTIONS["cosd"], "ln": math.log, "π": math.pi, **values}
         text = plain.split(" = ", 1)[1].replace("×", "*").replace("−", "-").replace("^", "**")
         assert math.isclose(eval(text, {"__builtins__": {}}, namespace), formula.evaluate(values) or 0.0, rel_tol=1e-12)
 

@@ -71,12 +71,19 @@ class Finder:
                 return Origin(words, found.file, found.sheet, found.cell, found.text)
         return Origin("none on record")
 
+    def wall_since(self) -> tuple[Any, Origin]:
+        """Return the day on which the wall went into service, and where that stood."""
+        since, in_service = or_blank(self.row["begun"])["wall_since_on"], or_blank(self.row["vessel"])["in_service_on"]
+        if since is None or since == in_service:
+            return in_service, self.register("assets", "in_service")
+        return since, self.event(since, "new wall")
+
     def started(self) -> tuple[Any, Origin]:
         """Return from when a new or changed service counts, and where that stood."""
-        begun = or_blank(self.row["begun"])["epoch_on"]
-        if begun is not None:
-            return begun, self.event(begun, "start of the service")
-        return or_blank(self.row["vessel"])["in_service_on"], self.register("assets", "in_service")
+        begun = or_blank(self.row["begun"])["service_from_on"]
+        if begun == or_blank(self.row["vessel"])["in_service_on"]:
+            return begun, self.register("assets", "in_service")
+        return begun, self.event(begun, "start of the service")
 
     def diameter(self) -> tuple[Origin, Origin]:
         """Return the sources of the inside and of the outside diameter."""
@@ -219,7 +226,7 @@ def inputs_of(results: Results, columns: Columns, row: Row, sources: Sources) ->
         "Sxy": Given(place["sum_days_thickness"], sums),
         "Syy": Given(place["sum_thickness_squared"], sums),
         "q95": Given(place["t_quantile"], Origin("Student's t, one-sided 95 %")),
-        "in_service_on": Given(vessel["in_service_on"], source.register("assets", "in_service")),
+        "wall_since_on": Given(*source.wall_since()),
         "cap": longest(cap),
         "cap_inside": longest(or_blank(row["internal_cap"])),
         "started_on": Given(started_on, started),

@@ -67,7 +67,7 @@ INPUTS = (
     _input("Sxy"),
     _input("Syy"),
     _input("q95"),
-    _input("in_service_on", "", "date of going into service"),
+    _input("wall_since_on", "", "date on which the wall went into service"),
     _input("cap", None, "longest thickness interval allowed"),
     _input("cap_inside", "cap", "longest internal or on-stream interval allowed"),
     _input("started_on", "", "date from which a new or changed service counts"),

@@ -481,7 +481,7 @@ class Plan:
             for key in ("days_due", "due_on"):
                 self.none(key, f"missing: {self.missing}")
         else:
-            self.due("in_service_on" if never_read else "read_on", "i:cap" if never_read else "c:I")
+            self.due("wall_since_on" if never_read else "read_on", "i:cap" if never_read else "c:I")
         if place["no_measurable_loss"]:
             self.none("days_left", endless)
             self.none("retirement_on", endless)

@@ -96,7 +96,7 @@ _READ = {
         "equivalent_knuckle_radius_mm elastic_modulus_mpa yield_strength_mpa knuckle_factor_1 knuckle_factor_2 "
         "knuckle_cosine knuckle_thickness_mm"
     ),
-    "begun": "epoch_on",
+    "begun": "service_from_on wall_since_on",
 }
 
 
@@ -118,7 +118,9 @@ LEFT JOIN step.external_pressure AS external
 LEFT JOIN step.thin_head AS thin_head ON thin_head.asset = listed.asset AND thin_head.component = listed.component
 LEFT JOIN step.cap AS cap ON cap.asset = listed.asset AND cap.kind = 'thickness'
 LEFT JOIN step.cap AS internal_cap ON internal_cap.asset = listed.asset AND internal_cap.kind = 'internal'
-LEFT JOIN step.epoch AS begun ON begun.asset = listed.asset AND begun.component = listed.component
+LEFT JOIN step.life AS begun
+    ON begun.asset = listed.asset AND begun.component = listed.component AND begun.location = listed.location
+    AND begun.scenario = 'in force'
 LEFT JOIN result.location AS place
     ON place.asset = listed.asset AND place.component = listed.component AND place.location = listed.location
 LEFT JOIN step.place_required AS needed

@@ -1,6 +1,6 @@
 -- Remaining life, interval, retirement and due date of every place, with and without held readings.
 -- grain: asset, component, location, scenario
--- reads: step.place_required, step.rate, step.cap, step.epoch, step.asset, step.component, basis.in_force
+-- reads: step.place_required, step.rate, step.reading, step.cap, step.epoch, step.asset, step.component, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -28,34 +28,55 @@
 -- column internal_interval_years: internal or on-stream interval
 -- column due_on: date by which the place is to be measured again
 -- column first_check_on: date by which a new or changed service is checked first, null where it is not asked
+-- column service_from_on: day from which that check counts, null where it is not asked
+-- column wall_since_on: day on which its wall went into service, with the vessel or in place of another
 -- column internal_due_on: date by which the half life asks for an internal or on-stream inspection
 -- column never_read: the place has no reading that counts
 -- column t_next_mm: thickness less twice the loss to the next inspection
 -- column is_below_required: the last reading is below the required thickness
 -- column verdict_turns_on_weld_distance: it passes away from the weld, fails at it, and the distance is not known
 -- column life_missing: why there is no life, null if there is one or the rate is zero
--- Each component with the start of its service: also a place not read since a change has been in the new one from then on.
+-- Each component with the day from which its first check counts: a stated rate is checked anew on a new wall too; else what
+-- was read of a service before its wall was replaced still says something of it.
 WITH begun AS (
     SELECT
-        component.asset, component.component, component.stated_rate_mm_per_year,
-        coalesce(wall_on, in_service_on) AS wall_since_on,
-        coalesce(epoch_on, in_service_on) AS started_on,
-        coalesce(epoch_on, in_service_on)
-            + formula.whole_days(first_check_from_years, days_per_year, day_guard)::INTEGER AS check_from_on
-    FROM step.component AS component
-    LEFT JOIN step.asset AS asset USING (asset)
-    LEFT JOIN step.epoch AS epoch
-        ON epoch.asset = component.asset
-        AND epoch.component = component.component
+        *,
+        started_on + formula.whole_days(first_check_from_years, days_per_year, day_guard)::INTEGER AS check_from_on
+    FROM (
+        SELECT
+            component.asset, component.component, component.stated_rate_mm_per_year,
+            coalesce(wall_on, in_service_on) AS wall_since_on,
+            CASE WHEN stated_rate_mm_per_year IS NOT NULL THEN coalesce(epoch_on, in_service_on)
+                ELSE coalesce(service_on, in_service_on) END AS started_on
+        FROM step.component AS component
+        LEFT JOIN step.asset AS asset USING (asset)
+        LEFT JOIN step.epoch AS epoch
+            ON epoch.asset = component.asset
+            AND epoch.component = component.component
+    )
     CROSS JOIN basis.in_force
 ),
 
 -- Somewhere on them two readings, not all but at once, give the rate, or one was taken in the time of the first check.
+rated AS (
+    SELECT DISTINCT asset, component
+    FROM step.rate
+    WHERE scenario = 'in force' AND reading_count >= 2 AND NOT is_brief
+),
+
 checked AS (
-    SELECT DISTINCT rate.asset, rate.component
-    FROM step.rate AS rate
+    FROM rated
+    UNION ALL
+    SELECT reading.asset, reading.component
+    FROM (
+        SELECT asset, component, max(read_on) AS read_on
+        FROM step.reading
+        ANTI JOIN rated USING (asset, component)
+        WHERE status IN ('used', 'before epoch')
+        GROUP BY asset, component
+    ) AS reading
     JOIN begun USING (asset, component)
-    WHERE scenario = 'in force' AND ((reading_count >= 2 AND NOT is_brief) OR read_on >= check_from_on)
+    WHERE reading.read_on >= check_from_on
 ),
 
 joined AS (
@@ -127,7 +148,8 @@ spaced AS (
         END AS internal_interval_years,
         CASE WHEN wants_first_check
             THEN started_on + formula.whole_days(first_check_years, days_per_year, day_guard)::INTEGER
-        END AS first_check_on
+        END AS first_check_on,
+        CASE WHEN wants_first_check THEN started_on END AS service_from_on
     FROM lived
 ),
 
@@ -158,7 +180,7 @@ SELECT
         WHEN interval_due_on IS NULL THEN first_check_on
         ELSE least(first_check_on, interval_due_on)
     END AS due_on,
-    first_check_on,
+    first_check_on, service_from_on, wall_since_on,
     read_on + formula.whole_days(internal_interval_years, days_per_year, day_guard)::INTEGER AS internal_due_on,
     read_on IS NULL AS never_read,
     formula.thickness_at_next(t_act_mm, rate_mm_per_year, internal_interval_years) AS t_next_mm,

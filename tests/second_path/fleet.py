@@ -160,13 +160,12 @@ def _work(
     chosen = [choices[each] for each in ((*key, place.tag), (*key, None)) if each in choices]
     suggested = similar.get(key, {}).get("similar_rate_suggested_mm_per_year")
     all_of_it = [histories[*key, tag].get("in force") for tag in component.places]
-    began, renewed = (epoch.on, epoch.wall_on) if epoch else (None, None)
     read = [history for history in all_of_it if history]
     lives: dict[str, Life] = {}
     for scenario, history in histories[*key, place.tag].items():
         select(history, component.row.get("stated_corrosion_rate"), chosen, suggested, policy)
-        lives[scenario] = live(place, history, began, renewed, read, caps, policy)
-    now = lives.get("in force") or live(place, None, began, renewed, read, caps, policy)
+        lives[scenario] = live(place, history, epoch, read, caps, policy)
+    now = lives.get("in force") or live(place, None, epoch, read, caps, policy)
     return _Worked(place, now, lives.get("held"), lives.get("thinner"), lives.get("thicker"))
 
 

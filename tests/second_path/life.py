@@ -9,6 +9,7 @@ from typing import Any
 
 from tests.second_path.policy import YEAR, Policy
 from tests.second_path.rates import NO_RATE, History
+from tests.second_path.readings import Epoch
 from tests.second_path.register import BASES, Place, region_of
 from tests.second_path.walls import pressure_held
 
@@ -79,14 +80,13 @@ def required_at(place: Place, policy: Policy) -> dict[str, Any]:
 def live(
     place: Place,
     history: History | None,
-    changed_on: date | None,
-    wall_on: date | None,
+    epoch: Epoch | None,
     of_component: list[History],
     caps: dict[str, float],
     policy: Policy,
 ) -> Life:
-    """Remaining life, interval, retirement and due dates of a place in one scenario; its epoch began
-    `changed_on`, its wall was renewed `wall_on`.
+    """Remaining life, interval, retirement and due dates of a place in one scenario; `epoch` is that
+    of its component.
 
     `of_component` are the histories in force of every place of its component.
     """
@@ -100,8 +100,8 @@ def live(
         n[f"remaining_life{name}_years"] = None
     n |= dict.fromkeys(("margin", "retirement_on", "interval_years", "internal_interval_years", "t_next_mm"))
     n |= dict.fromkeys(("internal_due_on", "due_on"))
-    n["first_check_on"] = first_check = _first_check(place, history, changed_on, of_component)
-    started = wall_on or place.component.asset.row.get("in_service")
+    n["first_check_on"] = first_check = _first_check(place, history, epoch, of_component)
+    started = (epoch.wall_on if epoch else None) or place.component.asset.row.get("in_service")
     if history is None:
         n["due_on"] = _earlier(started + days(caps["thickness"]) if started else None, first_check)
         n["verdict_turns_on_weld_distance"] = False
@@ -152,23 +152,23 @@ def _earlier(one: date | None, other: date | None) -> date | None:
 
 
 def _first_check(
-    place: Place, history: History | None, changed_on: date | None, of_component: list[History]
+    place: Place, history: History | None, epoch: Epoch | None, of_component: list[History]
 ) -> date | None:
     """A new or changed service whose rate no reading gives is checked three to six months after its start."""
-    start = changed_on or place.component.asset.row.get("in_service")
-    if start is None or _checks(history, start):
-        return None
     stated = "stated_corrosion_rate" in place.component.row
-    if not stated and any(_checks(each, start) for each in of_component):
+    since = None if epoch is None else epoch.on if stated else epoch.service_on
+    start = since or place.component.asset.row.get("in_service")
+    if start is None or _gives_a_rate(history) or (history and history.last_on >= start + days(FIRST_CHECK_FROM)):
         return None
-    return start + days(FIRST_CHECK_BY)
+    # What was read before a wall was replaced still says something of its service.
+    counted = [each.on for other in place.component.places.values() for each in other.readings
+               if each.status in ("used", "before epoch")]  # fmt: skip
+    checked = any(map(_gives_a_rate, of_component)) or any(on >= start + days(FIRST_CHECK_FROM) for on in counted)
+    return None if checked and not stated else start + days(FIRST_CHECK_BY)
 
 
-def _checks(history: History | None, start: date) -> bool:
-    """Two readings give a rate; one is the first check when it was taken in its time."""
-    if history is None:
-        return False
-    return (len(history.points) > 1 and not history.brief) or history.last_on >= start + days(FIRST_CHECK_FROM)
+def _gives_a_rate(history: History | None) -> bool:
+    return history is not None and len(history.points) > 1 and not history.brief
 
 
 # ---- bands ----------------------------------------------------------------------------------------------------------

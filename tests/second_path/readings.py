@@ -47,6 +47,7 @@ class Epoch:
     on: date
     mm: float | None
     wall_on: date | None = None  # the last event that renewed the wall
+    service_on: date | None = None  # the last change of service
 
 
 def epoch_of(component: Component, events: list[tuple[str | None, date, str, float | None]]) -> Epoch | None:
@@ -59,7 +60,8 @@ def epoch_of(component: Component, events: list[tuple[str | None, date, str, flo
     mine = [each[3] for each in own if each[1] == on and each[3] is not None and each[0] is not None]
     whole = [each[3] for each in own if each[1] == on and each[3] is not None]
     renewed = max((each[1] for each in own if each[2] in NEW_WALL), default=None)
-    return Epoch(on, max(mine or whole, default=None), renewed)
+    changed = max((each[1] for each in own if each[2] == "change of service"), default=None)
+    return Epoch(on, max(mine or whole, default=None), renewed, changed)
 
 
 def events_of(facts: Facts) -> dict[str, list[tuple[str | None, date, str, float | None]]]:
