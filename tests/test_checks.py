@@ -118,6 +118,10 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
                    ["V-1", "Shell", "A1", date(2025, 6, 1), 0, 0, 17.5]]},
         ("plant.xlsx", "areas", "G2", "17.5", "set aside"),
     ),
+    "value_implausible": (
+        {"components": [["V-1", "Shell", "shell", 0.75, 0.125, 20, 0.85]]},
+        ("plant.xlsx", "parts", "F2", "20", "set aside"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

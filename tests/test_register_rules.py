@@ -380,3 +380,70 @@ def test_a_device_listed_by_its_tag_alone_is_a_sign_of_use_too(tmp_path: Path) -
     protects = [("Asset", "Relief device", "Area"), ("V-1", "PSV-1", "A")]
     found = results(plant, tmp_path, relief_devices=devices, protects=protects)
     assert asset_of(found, "V-1")["state"] == "overdue"
+
+
+# ---- numbers that cannot be meant -----------------------------------------------------------------------------------
+
+
+def with_part(folder: Path, heading: str, value: Any, **also: Any) -> duckdb.DuckDBPyConnection:
+    """A steady vessel without a structural minimum, one value of whose shell stands on a sheet of its own."""
+    plant = Plant()
+    plant.vessel("V-1", STEADY, structural=None)
+    more = {"Elastic modulus (MPa)": None, "Yield strength (MPa)": None, **also}
+    parts = [dict(zip(HEADINGS["parts"], row, strict=True)) | more for row in plant.rows.pop("parts")]
+    parts[0].pop(heading.split(" (")[0] + " (MPa)", None)
+    parts[0].pop(heading.split(" (")[0] + " (mm)", None)
+    parts[0][heading] = value
+    return results(plant, folder, parts=[tuple(parts[0]), tuple(parts[0].values())])
+
+
+@pytest.mark.parametrize(
+    ("heading", "value", "missing"),
+    [
+        ("Allowable stress (ksi)", 20000, "allowable stress"),  # 137 895 MPa
+        ("Allowable stress (ksi)", 138, "allowable stress"),  # 951 MPa: MPa under ksi
+        ("Allowable stress (psi)", 20, "allowable stress"),  # 0.138 MPa: ksi under psi
+        ("Allowable stress (ksi)", 20, None),
+        ("Allowable stress (MPa)", 500, None),
+        ("Allowable stress (MPa)", 1, None),
+        ("Nominal thickness (mm)", 0.5, "nominal thickness"),  # inches under mm
+        ("Nominal thickness (in)", 16, None),  # 406 mm: a thick wall, but one that there is
+        ("Inside diameter (in)", 20000, "inside diameter"),
+        ("Inside diameter (mm)", 1000, None),
+    ],
+)
+def test_a_number_that_cannot_be_meant_is_not_used(
+    tmp_path: Path, heading: str, value: float, missing: str | None
+) -> None:
+    with with_part(tmp_path, heading, value) as found:
+        [shape] = rows(found, "FROM step.shape")
+        lines = [line for line in ledger_of(found, "is not used") if line["sheet"] == "parts"]
+        if missing is None:
+            assert (shape["missing"], lines) == ([], [])
+            return
+        assert missing in shape["missing"]
+        [line] = lines
+        assert (line["text"], line["severity"]) == (str(value), "set aside")
+        assert "likely another unit" in line["reason"] and missing in line["effect"]
+        assert place_of(found, "V-1")["t_req_mm"] is None
+        assert place_of(found, "V-1")["state"] == "not assessable"
+
+
+def test_a_rating_that_cannot_be_meant_does_not_give_way_to_the_design_pressure(tmp_path: Path) -> None:
+    """250 under MPa is 36 259 psi; the design pressure beside it was for another thing."""
+    plant = Plant()
+    plant.vessel("V-1", STEADY, P=250)
+    found = results(plant, tmp_path, more=[("Asset", "Design pressure (MPa)"), ("V-1", 0.2)])
+    [asset] = rows(found, "FROM step.asset")
+    assert (asset["mawp_mpa"], asset["rating_pressure_mpa"]) == (None, None)
+    assert place_of(found, "V-1")["missing"] == "MAWP or design pressure"
+
+
+@pytest.mark.parametrize(("yields", "is_known"), [(150, True), (149, False), (36, False), (260, True)])
+def test_a_stress_above_the_yield_strength_is_no_stress(tmp_path: Path, yields: float, is_known: bool) -> None:
+    with with_part(tmp_path, "Allowable stress (MPa)", 150, **{"Yield strength (MPa)": yields}) as found:
+        [part] = rows(found, "FROM step.component")
+        assert (part["allowable_stress_mpa"], part["yield_strength_mpa"]) == (
+            (150, yields) if is_known else (None, None)
+        )
+        assert len(ledger_of(found, "the allowable stress is above the yield strength")) == (not is_known)

@@ -1,6 +1,6 @@
 -- What the registers say, settled: one value per place and column, or none where two rows contradict each other.
 -- grain: kind, asset, component, location, field
--- reads: fact.field, basis.in_force
+-- reads: fact.field, reference.likely_mistake, basis.in_force
 -- column kind: assets, components or locations
 -- column asset: asset tag
 -- column component: component tag, null for a column of the asset
@@ -12,7 +12,8 @@
 -- column text: the cell as it stood
 -- column unit: unit as it stood
 -- column contradictory: two rows give two values
--- column unsettled: two rows give two values, or a cell that gives one cannot be read
+-- column unsettled: two rows give two values, a cell that gives one cannot be read, or it is implausible
+-- column implausible: why the number cannot be meant, null if it can
 -- column file: file of the first cell that gives it
 -- column sheet: its sheet
 -- column cell: its cell
@@ -59,16 +60,24 @@ settled AS (
     FROM register
     CROSS JOIN basis.in_force
     GROUP BY kind, asset, component, location, field, same_value_tolerance
+),
+
+judged AS (
+    SELECT settled.*, likely.sentence AS implausible
+    FROM settled
+    LEFT JOIN reference.likely_mistake AS likely
+        ON likely.word = settled.field
+        AND (settled.number < likely.least OR settled.number > likely.most)
 )
 
 SELECT
     kind, asset, component, location, field,
     -- What cannot be read may say something else: a number, a word or a date beside it is not known either.
-    CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) THEN number END AS number,
+    CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) AND implausible IS NULL THEN number END AS number,
     CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) THEN word END AS word,
     CASE WHEN NOT (coalesce(contradictory, false) OR unreadable) THEN on_date END AS on_date,
     text, unit,
     coalesce(contradictory, false) AS contradictory,
-    coalesce(contradictory, false) OR unreadable AS unsettled,
-    file, sheet, cell
-FROM settled
+    coalesce(contradictory, false) OR unreadable OR implausible IS NOT NULL AS unsettled,
+    implausible, file, sheet, cell
+FROM judged

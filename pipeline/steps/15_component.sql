@@ -17,7 +17,7 @@
 -- column nominal_thickness_mm: nominal thickness, or the as-measured baseline
 -- column nominal_from: register or first readings
 -- column corrosion_allowance_mm: corrosion allowance of the original design
--- column allowable_stress_mpa: allowable stress at the design temperature
+-- column allowable_stress_mpa: allowable stress at the design temperature, null where it is above the yield strength
 -- column efficiency_longitudinal: joint efficiency of the longitudinal joint
 -- column efficiency_circumferential: joint efficiency of the circumferential joint
 -- column efficiency_assumed: the circumferential efficiency is taken as the longitudinal one
@@ -30,7 +30,7 @@
 -- column liquid_head_mm: height of the liquid surface above the component
 -- column external_pressure_mpa: external design pressure
 -- column elastic_modulus_mpa: elastic modulus at the design temperature
--- column yield_strength_mpa: yield strength at the design temperature
+-- column yield_strength_mpa: yield strength at the design temperature, null where the allowable stress is above it
 -- column unsupported_length_mm: unsupported length of a cylinder, else its length
 -- column unsupported_from: unsupported length or length
 -- column external_thickness_mm: thickness the register gives for external pressure
@@ -152,7 +152,11 @@ SELECT
         WHEN nominal_thickness_mm IS NOT NULL THEN 'register'
         WHEN baseline.thickness_mm IS NOT NULL THEN 'first readings'
     END AS nominal_from,
-    corrosion_allowance_mm, allowable_stress_mpa, efficiency_longitudinal,
+    corrosion_allowance_mm,
+    -- No code allows more than the yield strength: one of the two is wrong, and nobody knows which.
+    CASE WHEN (allowable_stress_mpa > yield_strength_mpa) IS NOT TRUE THEN allowable_stress_mpa END
+        AS allowable_stress_mpa,
+    efficiency_longitudinal,
     CASE
         WHEN circumferential_contradictory THEN NULL
         ELSE coalesce(efficiency_circumferential, efficiency_longitudinal)
@@ -162,7 +166,8 @@ SELECT
     head_depth_mm,
     crown_radius_mm AS crown_radius_as_built_mm,
     knuckle_radius_mm, half_apex_angle_deg, flat_head_factor, specific_gravity, liquid_head_mm, external_pressure_mpa,
-    elastic_modulus_mpa, yield_strength_mpa,
+    elastic_modulus_mpa,
+    CASE WHEN (allowable_stress_mpa > yield_strength_mpa) IS NOT TRUE THEN yield_strength_mpa END AS yield_strength_mpa,
     CASE WHEN NOT coalesce(list_contains(unsettled, 'unsupported_length'), false)
         THEN coalesce(unsupported_length_mm, length_mm) END AS unsupported_length_mm,
     CASE

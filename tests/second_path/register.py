@@ -20,6 +20,15 @@ from tests.second_path.walls import (
     thickness_for,
 )
 
+#: Between which values a number of the register can be meant, in mm and MPa: nothing is outside by any design.
+POSSIBLE = {
+    "allowable_stress": (1.0, 500.0),
+    "yield_strength": (10.0, 3e3),
+    "elastic_modulus": (1e3, 1e6),
+    **dict.fromkeys(("mawp", "design_pressure"), (-math.inf, 200.0)),
+    **dict.fromkeys(("inside_diameter", "outside_diameter"), (5.0, 5e4)),
+    "nominal_thickness": (1.0, 500.0),
+}
 NOT_STATED = "(not stated)"
 #: UG-16(b), the larger of the two values printed.
 CODE_MINIMUM, CODE_MINIMUM_WET = INCH / 16, 2.5
@@ -46,6 +55,13 @@ class Settled(dict[str, Any]):
                 self.unsettled.add(name)
                 self.pop(name, None)  # what cannot be read may be another value
         self.unsettled |= self.contradictory
+        for name, (least, most) in POSSIBLE.items():
+            if name in self and not least <= self[name] <= most:
+                self.unsettled.add(name)
+                del self[name]
+        if self.get("allowable_stress", 0.0) > self.get("yield_strength", math.inf):
+            self.unsettled |= {"allowable_stress", "yield_strength"}
+            del self["allowable_stress"], self["yield_strength"]
 
 
 def _same(one: Any, other: Any) -> bool:
