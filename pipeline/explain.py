@@ -767,8 +767,8 @@ class _ChainWriter:
         )
         if brief:
             self.remarks.append(
-                "All readings lie within the shortest interval and differ by no more than scatter does: they say little of "
-                "a rate. The higher one of theirs, of the nominal thickness and of a stated rate counts; measure again."
+                "All readings lie within the shortest interval and differ by no more than scatter does: they say little "
+                "of a rate. The higher one of theirs, of the nominal thickness and of a stated rate counts; measure again."
             )
         if place["initial_from"] == "nominal":
             self.remarks.append("The rate counts from the nominal thickness: it brings mill tolerance with it.")
@@ -852,8 +852,8 @@ class _ChainWriter:
         self.link("remaining_life", place, place["remaining_life_years"])
         if place["state"] == "below required" and place["remaining_life_years"] is None:
             self.remarks.append(
-                "Below the required thickness: no life is left, whatever the rate, and the place is due at once, from the "
-                f"day it was read, {place['read_on']}."
+                "Below the required thickness: no life is left, whatever the rate, and the place is due at once, from "
+                f"the day it was read, {place['read_on']}."
             )
             return
         if place["no_measurable_loss"]:

@@ -1,4 +1,4 @@
-"""Rules of the basis in the cases that are thought of last: several devices, short histories, walls that outlive a service.
+"""Rules of the basis in cases that are thought of last: several devices, short histories, a wall after its service.
 
 As of 2020-06-01. Vessels are those of `tests.vessels`: 10 mm required, 16 mm nominal, in service since 2004-01-01.
 """

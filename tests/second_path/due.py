@@ -233,10 +233,11 @@ def _deferral(due: Due, plans: Plans, as_of: date, alike: list[date]) -> date | 
         if stated is None:
             if len(alike) > 1:
                 continue
-        elif (due.on - stated).days < -NEAR:
-            continue
-        elif alike and abs((due.on - stated).days) > min(NEAR, *(abs((on - stated).days) for on in alike)):
-            continue
+        else:
+            nearest = min((abs((on - stated).days) for on in alike), default=NEAR)
+            late = (due.on - stated).days
+            if late < -NEAR or (alike and abs(late) > min(NEAR, nearest)):
+                continue
         good.append((approved, row["record"], until))
     return max(good)[2] if good else None
 
