@@ -767,8 +767,9 @@ class _ChainWriter:
         )
         if brief:
             self.remarks.append(
-                "All readings lie within the shortest interval and differ by no more than scatter does: they say little "
-                "of a rate. The higher one of theirs, of the nominal thickness and of a stated rate counts; measure again."
+                "All readings lie within the shortest interval and differ by no more than scatter does: they say "
+                "little of a rate. The higher one of theirs, of the nominal thickness and of a stated rate counts; "
+                "measure again."
             )
         if place["initial_from"] == "nominal":
             self.remarks.append("The rate counts from the nominal thickness: it brings mill tolerance with it.")
