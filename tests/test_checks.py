@@ -122,6 +122,10 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         {"components": [["V-1", "Shell", "shell", 0.75, 0.125, 20, 0.85]]},
         ("plant.xlsx", "parts", "F2", "20", "set aside"),
     ),
+    "liquid_head_incomplete": (
+        {"liquids": [["Asset", "Component", "Nominal thickness (in)", "Liquid head (in)"], ["V-1", "Shell", 0.75, 120]]},
+        ("plant.xlsx", "liquids", "D2", "120", "warning"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

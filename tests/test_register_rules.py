@@ -447,3 +447,61 @@ def test_a_stress_above_the_yield_strength_is_no_stress(tmp_path: Path, yields: 
             (150, yields) if is_known else (None, None)
         )
         assert len(ledger_of(found, "the allowable stress is above the yield strength")) == (not is_known)
+
+
+# ---- the service and the liquid -------------------------------------------------------------------------------------
+
+SERVICES = {
+    "Firewater": "water",
+    "BFW": "bfw",
+    "groundwater": "water",
+    "Potable waters": "water",
+    "Cooling_water": "water",
+    "H2O": "h2o",
+    "Stm/cond": "cond",
+    "Condensate": "condensate",
+    "Boiler feedwater": "water",
+    "Instrument_air": "air",
+    "CWS": "cws",
+    "LPS-header": "lps",
+    "Water free of oil": "water",
+    "Steam/hydrocarbon": "steam",
+    "Waterless glycol": None,
+    "water-free solvent": None,
+    "Repairs and affairs": None,
+    "Second stage feed": None,
+    "Process gas": None,
+    "Biaxial test oil": None,
+}
+
+
+def test_water_steam_and_air_are_known_by_their_usual_words(tmp_path: Path) -> None:
+    """By pressure alone the wall needs 0.17 mm: 1/16 in = 1.5875 mm, in water, steam and air 2.5 mm."""
+    plant = Plant()
+    for number, service in enumerate(SERVICES):
+        plant.vessel(f"V-{number}", STEADY, service=service, P=0.05, structural=None)
+    found = results(plant, tmp_path)
+    shapes = rows(found, "FROM step.shape JOIN (SELECT asset, service FROM step.asset) USING (asset)")
+    assert {row["service"]: row["code_minimum_for"] for row in shapes} == SERVICES
+    for row in shapes:
+        least = 1.5875 if SERVICES[row["service"]] is None else 2.5
+        assert place_of(found, row["asset"])["t_req_mm"] == pytest.approx(least, abs=1e-12)
+
+
+def test_a_liquid_of_which_half_is_known_is_in_the_ledger(tmp_path: Path) -> None:
+    """10 m of a liquid without gravity, a gravity without liquid; both, neither, and no liquid at all are complete."""
+    plant = Plant()
+    columns = {"HEAD": (10000, None), "GRAVITY": (None, 0.8), "BOTH": (10000, 0.8), "NEITHER": (None, None)}
+    columns["DRY"] = (0, None)
+    for name in columns:
+        plant.vessel(name, STEADY)
+    heads = (*HEADINGS["parts"], "Liquid head (mm)", "Specific gravity")
+    parts = [heads, *((*row, *columns[row[0]]) for row in plant.rows.pop("parts"))]
+    found = results(plant, tmp_path, parts=parts)
+    lines = {line["cell"]: line for line in ledger_of(found, "no static head is added")}
+    assert set(lines) == {"J2", "K3"}
+    assert lines["J2"]["reason"] == "a liquid head is given, but no specific gravity: give it (1 for water)"
+    assert lines["J2"]["effect"] == (
+        "no static head is added at HEAD Shell: the pressure of the register is used as given"
+    )
+    assert {line["severity"] for line in lines.values()} == {"warning"}

@@ -41,9 +41,17 @@ WITH asked AS (
         external_pressure_mpa > 0 AND external_thickness_mm IS NULL AND kind NOT IN ('cone', 'flat head')
             AND NOT list_contains(unsettled, 'required_thickness_external') AS computes_external,
         (
+            -- A longer word counts within another one too (firewater), an abbreviation only by itself. What is said to be
+            -- without it has none; anything else that names it has, on the safe side.
             SELECT min(word)
             FROM reference.service_word
-            WHERE regexp_matches(lower(asset.service), '\b' || service_word.word || '\b')
+            WHERE regexp_matches(
+                regexp_replace(lower(asset.service), service_word.word || '-?(less|free)', '', 'g'),
+                CASE
+                    WHEN length(service_word.word) < 5 THEN '(^|[^a-z0-9])' || service_word.word || '($|[^a-z0-9])'
+                    ELSE service_word.word
+                END
+            )
         ) AS code_minimum_for
     FROM step.component AS component
     LEFT JOIN step.asset AS asset

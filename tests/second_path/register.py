@@ -32,7 +32,12 @@ POSSIBLE = {
 NOT_STATED = "(not stated)"
 #: UG-16(b), the larger of the two values printed.
 CODE_MINIMUM, CODE_MINIMUM_WET = INCH / 16, 2.5
-WET = re.compile(r"\b(air|boilerwater|condensate|feedwater|rainwater|seawater|steam|wastewater|water)\b", re.IGNORECASE)
+#: Anything with water, steam or condensate in it, unless it is said to be without; and what stands for them by itself.
+WET = re.compile(
+    r"(?:water|steam|condensate)(?!-?(?:less|free))"
+    r"|(?<![a-z0-9])(?:air(?!-?(?:less|free))|bfw|h2o|stm|cond|cw[rs]?|dmw|[lmh]ps|ia)(?![a-z0-9])",
+    re.IGNORECASE,
+)
 WATER_HEAD = 0.433 * PSI / (12 * INCH)  # MPa per mm
 HEADS = ("ellipsoidal head", "torispherical head")
 BASES = ("retirement", "allowance", "nominal")
