@@ -123,7 +123,8 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
         ("plant.xlsx", "parts", "F2", "20", "set aside"),
     ),
     "liquid_head_incomplete": (
-        {"liquids": [["Asset", "Component", "Nominal thickness (in)", "Liquid head (in)"], ["V-1", "Shell", 0.75, 120]]},
+        {"liquids": [["Asset", "Component", "Nominal thickness (in)", "Liquid head (in)"],
+                     ["V-1", "Shell", 0.75, 120]]},
         ("plant.xlsx", "liquids", "D2", "120", "warning"),
     ),
     "relief_interval_beyond_cap": (
