@@ -304,6 +304,10 @@ def test_a_sheet_of_what_looks_like_readings_under_headings_nobody_knows_is_set_
     assert "looks like readings" in aside(intake)[0][1]
 
 
+def test_whole_numbers_under_a_word_for_readings_are_enough() -> None:
+    assert severity(read(("Vsl", "Spot", "Reading"), (), ("", "", "mm"), ("Q-1", "a", 3))) == [("C1", "set aside")]
+
+
 def test_other_sheets_without_a_table_stay_notes() -> None:
     rows = (("Thickness readings of the year",), ("Costs", date(2019, 5, 3)), ("Scaffold", 12), ("Day of reading", "x"))
     assert severity(read(*rows)) == [("", "note")]

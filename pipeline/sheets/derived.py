@@ -5,16 +5,19 @@ A number that stands for readings nobody wrote down is set aside: it may be the 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date
+
 import numpy as np
 import pyarrow.compute as pc
 from numpy.typing import NDArray
+from openpyxl.utils import get_column_letter
 
 from pipeline.sheets.body import Body
 from pipeline.sheets.facts import Fact, read_quantity
 from pipeline.sheets.layout import Head
 from pipeline.sheets.sums import TOLERANCE, WORK, is_sum, stated_only, way_of
 from pipeline.sheets.values import ReadDate, Refused, as_text, is_blank, number_text, read_date, read_key, read_number
-from pipeline.sheets.workbooks import address
 from pipeline.units import Unit
 
 # --------------------------------------------------------------------------------------------------------- columns
@@ -118,10 +121,10 @@ def _length(body: Body, row: int, head: Head, unit: Unit | None) -> float | None
 def settle_sums(body: Body) -> None:
     """Say what becomes of the rows of a table that are worked out from others: a survey's are compared with the
     readings they stand for, and set aside where these say otherwise or are not there."""
-    readings = _readings_of(body) if body.sums and body.table.kind.startswith("survey") else None
+    readings = _columns_of(body) if body.sums and body.table.kind.startswith("survey") else None
     for row, at in body.sums.items():
         word = as_text(body.rows[row][at]).strip()
-        compared = readings is not None and _settle(body, row, word, readings)
+        found = None if readings is None else _settle(body, row, word, readings)
         beside = [
             column
             for column in range(body.table.left, body.table.right)
@@ -129,7 +132,9 @@ def settle_sums(body: Body) -> None:
         ]
         for column in (at, *beside):
             body.desk.marks.ignore(row, column, "total")
-        if compared:
+        if found is not None and not found:
+            continue
+        if found:
             reason = f"'{word}' is worked out from other rows, and agrees with them"
             body.desk.ledger(row, at, word, reason, "what stands beside it is not read", "note")
         elif beside or not is_sum(word):
@@ -137,56 +142,82 @@ def settle_sums(body: Body) -> None:
             body.desk.ledger(row, at, word, reason, f"what stands beside '{word}' is not read", "note")
 
 
-_Reading = dict[str, object]
+@dataclass(frozen=True)
+class _Column:
+    """The readings taken from one column of a table: their rows, walls, and what they are about."""
+
+    rows: NDArray[np.int64]
+    walls: NDArray[np.float64]
+    about: dict[str, tuple[dict[object, int], NDArray[np.int64]]]
+
+    def of(self, told: dict[str, object], after: int, before: int) -> NDArray[np.float64]:
+        """Return the walls of what is told, between two rows."""
+        first, end = np.searchsorted(self.rows, (after, before), side="right")
+        found = slice(int(first), int(end))
+        wanted = np.ones(found.stop - found.start, np.bool_)
+        for name, value in told.items():
+            codes, coded = self.about[name]
+            wanted &= coded[found] == codes.get(value, -1)
+        walls: NDArray[np.float64] = self.walls[found][wanted]
+        return walls
 
 
-def _readings_of(body: Body) -> list[_Reading]:
-    """Return the readings taken from this table so far."""
+def _columns_of(body: Body) -> dict[int, _Column]:
+    """Return the readings taken from this table so far, by column."""
     found = body.desk.intake.tables()["reading"]
     for column, value in (("file", body.desk.grid.file), ("sheet", body.desk.grid.sheet)):
         found = found.filter(pc.equal(found[column], value))
-    rows: list[_Reading] = found.to_pylist()
-    return rows
+    rows = found["sheet_row"].to_numpy() - 1
+    letters = np.array([cell.rstrip("0123456789") for cell in found["cell"].to_pylist()], object)
+    walls = found["thickness_mm"].to_numpy()
+    about: dict[str, tuple[dict[object, int], NDArray[np.int64]]] = {}
+    for name in ("asset", "component", "location", "read_on"):
+        codes: dict[object, int] = {}
+        coded = [codes.setdefault(value, len(codes)) for value in found[name].to_pylist()]
+        about[name] = codes, np.array(coded, np.int64)
+    columns = {}
+    for head in reading_heads(body):
+        its = (letters == get_column_letter(head.index + 1)) & (rows >= body.table.first) & (rows < body.table.bottom)
+        order = np.flatnonzero(its)[np.argsort(rows[its], kind="stable")]
+        columns[head.index] = _Column(
+            rows[order], walls[order], {name: (codes, of[order]) for name, (codes, of) in about.items()}
+        )
+    return columns
 
 
-def _settle(body: Body, row: int, word: str, readings: list[_Reading]) -> bool:
-    """Compare the readings a row states with those it stands for; return whether all it states was found right."""
-    way = way_of(word)
+def _settle(body: Body, row: int, word: str, readings: dict[int, _Column]) -> bool | None:
+    """Compare the readings a row states with those it stands for; return whether all it states was found right, or None
+    where it states none."""
+    way, told = way_of(word), _told(body, row)
+    when = told.get("read_on")
     stated = [head for head in reading_heads(body) if not is_blank(body.rows[row][head.index])]
-    if way is None or not stated:
-        return False
-    told = _told(body, row)
-    last = max((other for other in body.sums if other < row), default=body.table.header_row)
-    agrees = True
+    if way is None or (isinstance(when, date) and when > body.as_of):
+        return None
+    # A sum stands for all rows it could, or for those since the sum or the label before it.
+    above = [*body.sums, *(section for section, _, _ in body.table.sections)]
+    last = max((other for other in above if other < row), default=body.table.header_row)
+    right: list[bool] = []
     for head in stated:
+        if isinstance(head.on, ReadDate) and head.on.on > body.as_of:
+            continue
         fact = _read(body, row, head, None)
         name = f"thickness beside '{word}' is not used"
         if isinstance(fact, Refused):
             if not isinstance(read_number(body.rows[row][head.index], body.desk.grid.decimal_comma), Refused):
                 body.refuse(row, head.index, fact.reason, name)
-            agrees = False
+                right.append(False)
             continue
-        column = address(0, head.index)[:-1]
-        of = [
-            reading
-            for reading in readings
-            if str(reading["cell"]).rstrip("0123456789") == column
-            and body.table.first <= int(str(reading["sheet_row"])) - 1 < body.table.bottom
-            and all(reading[name] == value for name, value in told.items())
-        ]
-        # A sum stands for all rows it could, or for those since the sum before it.
-        parts = [[reading for reading in of if last < int(str(reading["sheet_row"])) - 1 < row], of]
-        walls = [np.array([float(str(reading["thickness_mm"])) for reading in part]) for part in parts if part]
-        worked_out = [float(WORK[way](part)) for part in walls]
+        column = readings[head.index]
+        parts = (column.of(told, last, row), column.of(told, body.table.header_row, body.table.bottom))
+        worked_out = [float(WORK[way](walls)) for walls in parts if len(walls)]
+        number = fact.number or 0.0
         if not worked_out:
             body.refuse(row, head.index, stated_only(way), name)
-        elif not any(abs((fact.number or 0.0) - value) <= TOLERANCE * value for value in worked_out):
+        elif not any(abs(number - value) <= TOLERANCE * value for value in worked_out):
             text = as_text(body.rows[row][head.index])
             body.refuse(row, head.index, _differs(word, text, way, worked_out[0], body.unit_at(row, head)[0]), name)
-        else:
-            continue
-        agrees = False
-    return agrees
+        right.append(not body.desk.marks.is_set_aside(row, head.index))
+    return all(right) if right else None
 
 
 def _told(body: Body, row: int) -> dict[str, object]:

@@ -80,35 +80,44 @@ def _range(top: int, left: int, bottom: int, right: int) -> str:
     return f"{address(top, left)}:{address(bottom, right)}"
 
 
+#: How far below a heading its numbers are looked for, blank rows and a row of units between them.
+_NEAR = 12
+
+
 def heading_of_readings(grid: Grid, headings: Headings) -> tuple[int, int] | None:
     """Return the first cell of a sheet without a table that looks like a heading of readings, with numbers below it."""
+    seen: dict[str, bool] = {}
     for column in range(grid.width):
         cells = grid.columns[column]
         for row, value in enumerate(cells[:-1]):
-            if is_blank(value) or isinstance(value, bool):
+            if is_blank(value):
                 continue
-            if _may_head_readings(value, headings) and _begins_readings(cells[row + 1 :], grid.decimal_comma):
+            below = _numbers_below(cells[row + 1 : row + 1 + _NEAR], grid.decimal_comma)
+            if not below:
+                continue
+            if isinstance(value, str) and len(value) <= 40 and len(value.split()) <= 5:
+                if value not in seen:
+                    seen[value] = looks_like_readings(value, headings)
+                if not seen[value]:
+                    continue
+            elif not (
+                isinstance(value, date) or (isinstance(value, float) and serial_date(as_text(value)) is not None)
+            ):
+                continue
+            # A date may stand above anything that is counted; what is measured shows in its fractions.
+            if (isinstance(value, str) and not _DATE.search(value)) or any(not number.is_integer() for number in below):
                 return row, column
     return None
 
 
-def _may_head_readings(value: Value, headings: Headings) -> bool:
-    if isinstance(value, date):
-        return True
-    text = as_text(value)
-    return len(text) <= 40 and len(text.split()) <= 5 and looks_like_readings(text, headings)
-
-
-def _begins_readings(below: Iterable[Value], decimal_comma: bool) -> bool:
-    """Tell whether the next filled cells are numbers, one of the first few with a fraction as walls have."""
+def _numbers_below(cells: Iterable[Value], decimal_comma: bool) -> list[float]:
+    """Return the numbers in the cells below another, up to the first that holds something else but a unit."""
     numbers: list[float] = []
-    for value in below:
-        if is_blank(value):
-            if numbers:
-                break
+    for value in cells:
+        if is_blank(value) or (not numbers and isinstance(value, str) and unit_of(value) is not None):
             continue
         number = read_number(value, decimal_comma)
-        if isinstance(number, Refused) or len(numbers) == 10:
+        if isinstance(number, Refused):
             break
         numbers.append(number.value)
-    return any(not number.is_integer() for number in numbers)
+    return numbers
