@@ -127,6 +127,11 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
                      ["V-1", "Shell", 0.75, 120]]},
         ("plant.xlsx", "liquids", "D2", "120", "warning"),
     ),
+    "diameter_unlike": (
+        {"widths": [["Asset", "Component", "Nominal thickness (in)", "Inside diameter (in)"],
+                    ["V-1", "Shell", 0.75, 1524]]},
+        ("plant.xlsx", "widths", "D2", "1524", "set aside"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

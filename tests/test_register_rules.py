@@ -505,3 +505,36 @@ def test_a_liquid_of_which_half_is_known_is_in_the_ledger(tmp_path: Path) -> Non
         "no static head is added at HEAD Shell: the pressure of the register is used as given"
     )
     assert {line["severity"] for line in lines.values()} == {"warning"}
+
+
+@pytest.mark.parametrize(
+    ("own", "kind", "is_known"),
+    [
+        (1000, "cylinder", True),
+        (500, "cylinder", True),
+        (39.4, "cylinder", False),  # inches under mm: 1/25.4
+        (25400, "cylinder", False),
+        (39.4, "nozzle", True),  # a neck may be as narrow
+    ],
+)
+def test_a_part_in_another_unit_than_its_vessel_has_no_diameter(
+    tmp_path: Path, own: float, kind: str, is_known: bool
+) -> None:
+    """A vessel of 1000 mm. Which of the two is wrong nobody knows, so that no other part takes the vessel's either."""
+    plant = Plant()
+    plant.vessel("V-1", STEADY)
+    plant.part("V-1", "Boot", STEADY)
+    heads = (*HEADINGS["parts"], "Inside diameter (mm)")
+    shell, boot = plant.rows.pop("parts")
+    parts = [heads, (*shell, None), (*boot[:2], kind, *boot[3:], own)]
+    found = results(plant, tmp_path, parts=parts)
+    shapes = {row["component"]: row for row in rows(found, "FROM step.shape")}
+    lines = ledger_of(found, "likely in another unit")
+    if is_known:
+        assert (shapes["Boot"]["inside_diameter_as_built_mm"], lines) == (own, [])
+        assert shapes["Shell"]["inside_diameter_as_built_mm"] == 1000
+    else:
+        for component in ("Shell", "Boot"):
+            assert shapes[component]["inside_diameter_as_built_mm"] is None
+            assert shapes[component]["missing"] == ["inside diameter"]
+        assert [line["cell"] for line in lines] == ["J3"]

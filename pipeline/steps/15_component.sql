@@ -1,6 +1,6 @@
 -- Every component named anywhere, with its design data as the register gives them.
 -- grain: asset, component
--- reads: step.field, step.asset, step.event, step.place, step.measurement, reference.standard_pipe, basis.in_force
+-- reads: step.field, step.asset, step.event, step.place, step.measurement, reference.standard_pipe, reference.likely_mistake, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column in_register: the component stands on a component sheet
@@ -40,6 +40,7 @@
 -- column standard_wall_mm: standard wall of that size
 -- column attached_to: component a nozzle stands in
 -- column diameters_unfit: inside diameter, wall and outside diameter do not fit together
+-- column diameter_unlike: ratio of two units between its inside diameter and the asset's, in words; null if none
 -- column contradictory: columns in which two rows contradict each other
 -- column unsettled: the same, and columns in which a cell cannot be read
 WITH named AS (
@@ -115,6 +116,25 @@ unfit AS (
             > diameter_mismatch * outside_diameter_mm AS diameters_unfit
     FROM register
     CROSS JOIN basis.in_force
+),
+
+-- A component 25.4 times as wide as its vessel, or as narrow, is written in another unit, or the vessel is: nobody knows
+-- which. A neck may be as narrow.
+unlike AS (
+    SELECT
+        register.asset, register.component,
+        CASE WHEN likely.ratio_from > 1 THEN 'many times' ELSE 'a small part of' END AS words
+    FROM register
+    JOIN step.asset AS asset ON asset.asset = register.asset
+    JOIN reference.likely_mistake AS likely
+        ON likely.unit IS NOT NULL
+        AND 1 + formula.margin(register.inside_diameter_mm, asset.inside_diameter_mm) >= likely.ratio_from
+        AND 1 + formula.margin(register.inside_diameter_mm, asset.inside_diameter_mm) < likely.ratio_to
+    WHERE register.kind IS DISTINCT FROM 'nozzle'
+),
+
+doubted AS (
+    SELECT DISTINCT asset FROM unlike
 )
 
 SELECT
@@ -126,21 +146,22 @@ SELECT
     coalesce(loss_side, 'inside') AS loss_side,
     loss_side IS NOT NULL AS loss_side_stated,
     CASE
-        WHEN diameter_contradictory OR diameters_unfit THEN NULL
+        WHEN diameter_contradictory OR diameters_unfit OR unlike.words IS NOT NULL THEN NULL
         WHEN register.inside_diameter_mm IS NOT NULL THEN 'component'
         WHEN register.outside_diameter_mm IS NOT NULL THEN 'outside diameter'
         WHEN register.kind = 'nozzle' AND pipe.outside_diameter_mm IS NOT NULL THEN 'pipe size'
-        WHEN asset.inside_diameter_mm IS NOT NULL THEN 'asset'
+        WHEN asset.inside_diameter_mm IS NOT NULL AND doubted.asset IS NULL THEN 'asset'
     END AS diameter_from,
     CASE
-        WHEN diameter_contradictory OR diameters_unfit THEN NULL
+        WHEN diameter_contradictory OR diameters_unfit OR unlike.words IS NOT NULL THEN NULL
         WHEN register.inside_diameter_mm IS NOT NULL THEN register.inside_diameter_mm
         WHEN register.outside_diameter_mm IS NOT NULL THEN NULL
         WHEN register.kind = 'nozzle' AND pipe.outside_diameter_mm IS NOT NULL THEN NULL
-        ELSE asset.inside_diameter_mm
+        WHEN doubted.asset IS NULL THEN asset.inside_diameter_mm
     END AS inside_diameter_stated_mm,
     CASE
-        WHEN diameter_contradictory OR diameters_unfit OR register.inside_diameter_mm IS NOT NULL THEN NULL
+        WHEN diameter_contradictory OR diameters_unfit OR unlike.words IS NOT NULL
+            OR register.inside_diameter_mm IS NOT NULL THEN NULL
         WHEN register.outside_diameter_mm IS NOT NULL THEN register.outside_diameter_mm
         WHEN register.kind = 'nozzle' THEN pipe.outside_diameter_mm
     END AS outside_diameter_stated_mm,
@@ -180,6 +201,7 @@ SELECT
     pipe.standard_wall_mm,
     attached_to,
     coalesce(diameters_unfit, false) AS diameters_unfit,
+    unlike.words AS diameter_unlike,
     register.contradictory,
     coalesce(register.unsettled, []) AS unsettled
 FROM named
@@ -189,6 +211,11 @@ LEFT JOIN register
 LEFT JOIN unfit
     ON unfit.asset = named.asset
     AND unfit.component = named.component
+LEFT JOIN unlike
+    ON unlike.asset = named.asset
+    AND unlike.component = named.component
+LEFT JOIN doubted
+    ON doubted.asset = named.asset
 LEFT JOIN step.asset AS asset
     ON asset.asset = named.asset
 LEFT JOIN baseline

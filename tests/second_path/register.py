@@ -301,7 +301,7 @@ def _for_vacuum(
 def _diameters(component: Component) -> tuple[float | None, float | None]:
     row, t = component.row, component.nominal
     inside, outside = row.get("inside_diameter"), row.get("outside_diameter")
-    if row.unsettled & {"inside_diameter", "outside_diameter"}:
+    if row.unsettled & {"inside_diameter", "outside_diameter"} or _in_another_unit(component):
         return None, None
     wall = row.get("nominal_thickness")
     if known_all(inside, outside, wall) and abs(outside - inside - 2 * wall) > 0.005 * outside:
@@ -309,7 +309,7 @@ def _diameters(component: Component) -> tuple[float | None, float | None]:
     if inside is None:
         if outside is None and component.kind == "nozzle":
             outside = pipe(row.get("nominal_pipe_size"))[0]
-        if outside is None:
+        if outside is None and not any(map(_in_another_unit, component.asset.components.values())):
             inside = component.asset.row.get("inside_diameter")
     else:
         outside = None
@@ -318,6 +318,15 @@ def _diameters(component: Component) -> tuple[float | None, float | None]:
     if outside is None and inside is not None and t is not None:
         outside = inside + 2 * t
     return inside, outside
+
+
+def _in_another_unit(component: Component) -> bool:
+    """The vessel is as many times wider or narrower than this part of it as one unit is larger than another."""
+    own, whole = component.row.get("inside_diameter"), component.asset.row.get("inside_diameter")
+    if component.kind == "nozzle" or own is None or whole is None:
+        return False
+    ratio = own / whole
+    return any(low <= ratio < high for low, high in ((400, 1300), (12.7, 40), (0.0354, 0.0433), (0.0009, 0.0011)))
 
 
 def known_all(*values: Any) -> bool:
