@@ -49,7 +49,17 @@ def test_a_title_that_names_a_vessel_gives_its_tag(title: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "title", ["A-2", "UT survey of A-2", "Sour water stripper", "Vessels A-1 and A-2", "Drum C-2 boot", "Page 2 A-2"]
+    "title",
+    [
+        "A-2",
+        "UT survey of A-2",
+        "Sour water stripper",
+        "Vessels A-1 and A-2",
+        "Drum C-2 boot",
+        "Page 2 A-2",
+        "Sphere",
+        "Shell A-2",
+    ],
 )
 def test_a_title_that_may_name_another_vessel_leaves_it_open(title: str) -> None:
     intake = pages((title,), HEADER, ("7", DAY, 3.8))
@@ -72,6 +82,8 @@ def test_a_title_that_may_name_another_vessel_leaves_it_open(title: str) -> None
         "UT survey of A-1, May 2019",
         "Notes: probe 5 MHz",
         "* taken through paint",
+        "Vessel data",
+        "All readings by pulse echo, probe 5 MHz",
     ],
 )
 def test_a_page_that_goes_on_is_that_of_the_same_vessel(title: str) -> None:
@@ -124,6 +136,29 @@ def test_a_title_leaves_the_component_of_the_label_open_too() -> None:
     )
     assert found(intake) == READ_TOP[:1]
     assert aside(intake) == [("D7", open_title("Bottom head", "A5", "Component", "Shell", "NAME"))]
+
+
+@pytest.mark.parametrize("title", ["Bottom head", "Nozzle N1", "Shell 2", "Heads", "Tube side channel"])
+def test_a_title_that_names_a_part_leaves_the_part_open_and_the_vessel_as_it_is(title: str) -> None:
+    intake = pages((title,), HEADER, ("7", DAY, 3.8))
+    assert found(intake) == READ_TOP
+    assert aside(intake) == [("C9", open_title(title, "A7", "Component", "Shell", "NAME"))]
+    register = pages((title,), ("Component", "Kind"), ("Shell 2", "shell"))
+    assert [row["asset"] for row in register.rows("field") if row["field"] == "kind"] == ["A-1"]
+
+
+def test_a_title_right_below_the_rows_counts_too() -> None:
+    for header in (HEADER, (*HEADER, "Remark")):
+        intake = pages(("Sour water stripper",), header, ("7", DAY, 3.8), top=TOP[:-1])
+        assert found(intake) == READ_TOP
+        assert ("C8", open_title("Sour water stripper", "A6")) in aside(intake)
+
+
+def test_a_place_without_a_reading_at_the_foot_of_a_page_is_no_title() -> None:
+    top = (("Vessel: A-1",), ("Component: Shell",), ("CML", "2011 (mm)", "2019 (mm)"), ("N-1", 11.0, 10.0))
+    intake = pages(("N-2",), top[2], ("N-3", 11.0, 10.5), top=top)
+    assert len(readings(intake)) == 4
+    assert aside(intake) == []
 
 
 # ------------------------------------------------------------------------------------------- above another header

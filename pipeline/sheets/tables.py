@@ -118,7 +118,7 @@ def _bands(reader: Reader, left: int, right: int) -> list[_Band]:
         if same and not _has_new_labels(grid, band.top, headings, left, right):
             bands[-1].repeated.update(range(band.top, headers[0].row + (2 if band.units else 1)))
             bands[-1].page_titles.update(_lone_texts_above(grid, band.top, left, right))
-            bands[-1].texts_above.update(_row_parted_above(grid, band.top, left, right))
+            bands[-1].texts_above.update(_row_above(grid, band.top, left, right))
             continue
         bands.append(band)
     return bands
@@ -225,10 +225,10 @@ def _lone_texts_above(grid: Grid, row: int, left: int, right: int) -> Iterator[i
             lone.clear()
 
 
-def _row_parted_above(grid: Grid, row: int, left: int, right: int) -> Iterator[int]:
-    """Yield the row next above a repeated header if a blank row parts it from the rows further up."""
+def _row_above(grid: Grid, row: int, left: int, right: int) -> Iterator[int]:
+    """Yield the row next above a repeated header that holds anything: it may be a title."""
     above = next((at for at in range(row - 1, 0, -1) if filled(grid, at, left, right)), 0)
-    if above and not filled(grid, above - 1, left, right):
+    if above:
         yield above
 
 

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
+from operator import or_
 
 from pipeline.sheets.headings import KINDS, Headings, normal
 from pipeline.sheets.layout import Label, Table
@@ -54,10 +55,14 @@ _LIKE_TAG = re.compile(r"\b[^\W\d_]{1,5}[-/]?\d{1,6}[^\W\d_]?\b")
 
 @dataclass(frozen=True)
 class _Title:
-    """What a title says: the tag it names, or that it leaves open which vessel the rows below it are about."""
+    """What a title says: the tag it names, or the labels it leaves open for the rows below it."""
 
     tag: str = ""
-    open: bool = False
+    open: frozenset[str] = frozenset()
+
+
+_OF_VESSEL = frozenset({"asset", "component", "location", "date"})
+_OF_PART = frozenset({"component", "location"})
 
 
 def _judge(text: str, tag: str, seen: set[str]) -> _Title:
@@ -73,10 +78,11 @@ def _judge(text: str, tag: str, seen: set[str]) -> _Title:
     before, colon, _ = rest.partition(":")
     if _is_general(before if colon else rest):
         return _Title()
-    if is_wordy(rest):
-        words = set(normal(rest).split())
-        return _Title(open=bool(_LIKE_TAG.search(rest) or words & set(vocabulary("equipment"))))
-    return _Title(open=True)
+    if _names_part(rest, tag):
+        return _Title(open=_OF_PART)
+    if is_wordy(rest) and not (_LIKE_TAG.search(rest) or set(normal(rest).split()) & set(vocabulary("equipment"))):
+        return _Title()
+    return _Title(open=_OF_VESSEL)
 
 
 def _bare(text: str) -> str:
@@ -103,6 +109,25 @@ def _is_general(text: str) -> bool:
     return all(word in known for word in normal(text).split())
 
 
+def _names_part(text: str, tag: str) -> bool:
+    """Tell a title that names a part of a vessel (`Bottom head`, `Nozzle N1`), unless it looks like the tag."""
+    like_tag, parts = _pattern_of(tag), _words_of_parts()
+    words = [word.strip(".,;:()").casefold() for word in text.split()]
+    known = [word in parts or _is_general(word) for word in words]
+    short = [len(word) <= 3 and word.isalnum() and not (like_tag and like_tag.fullmatch(word)) for word in words]
+    return any(word in parts for word in words) and all(map(or_, known, short))
+
+
+@cache
+def _words_of_parts() -> frozenset[str]:
+    """Return the words of which the names of parts are made, none of them a vessel by itself."""
+    words = {word for spelling in vocabulary("component") for word in normal(spelling).split()} | set(
+        vocabulary("part")
+    )
+    words -= set(vocabulary("equipment"))
+    return frozenset({*words, *(f"{word}s" for word in words)})
+
+
 # ------------------------------------------------------------------------------------------------- titles of tables
 
 
@@ -125,7 +150,7 @@ def _read_above(table: Table, headings: Headings, seen: set[str], inherited: dic
     tag = "" if known is None else as_text(known.value).strip()
     titles = [
         (row, column, text, _judge(text, tag, seen if inherited else set()))
-        for row, column, text in _texts(table, table.top, table.header_row, headings)
+        for row, column, text in [*_touching(table), *_texts(table, table.top, table.header_row, headings)]
     ]
     named = [(row, column, title.tag) for row, column, _, title in titles if title.tag]
     own = known is not None and known is not inherited.get("asset")
@@ -138,7 +163,7 @@ def _read_above(table: Table, headings: Headings, seen: set[str], inherited: dic
     for row, column, text, title in titles if inherited else ():
         if title.open:
             for name, label in list(table.labels.items()):
-                if name in table.lacking and label is inherited.get(name):
+                if name in title.open & table.lacking and label is inherited.get(name):
                     table.labels[name] = _doubtful(label, name, row, column, text)
 
 
@@ -156,7 +181,7 @@ def _read_between(table: Table, headings: Headings, seen: set[str]) -> None:
                 if label is not None and label.problem:  # it held before the title that left the vessel open
                     table.sections.append((row, name, replace(label, problem="")))
         elif title.open:
-            for name in table.lacking:
+            for name in title.open & table.lacking:
                 label = table.label(name, row)
                 if label is not None:
                     table.sections.append((row, name, _doubtful(label, name, row, column, text)))
@@ -202,8 +227,35 @@ def _over_pages(table: Table) -> Iterator[tuple[int, int, str]]:
     """Yield the titles over the repeated headers of a table."""
     for row in table.page_titles | table.texts_above:
         found = _words_of(table.grid, row, table.left, table.right)
-        if found is not None:
+        parted = is_empty_row(table.grid, row - 1, table.left, table.right)
+        if found is not None and (parted or row in table.page_titles or _is_no_place(table, row, found[0])):
             yield row, *found
+
+
+def _touching(table: Table) -> Iterator[tuple[int, int, str]]:
+    """Yield the title that stands right above a header and right below the rows of the table before."""
+    above = table.top - 1
+    found = None if above < 0 else _words_of(table.grid, above, table.left, table.right)
+    if found is not None and _is_no_place(table, above, found[0]):
+        yield above, *found
+
+
+def _is_no_place(table: Table, row: int, column: int) -> bool:
+    """Tell a title from a place without a reading: it stands alone, and nothing in its column is like it."""
+    if not _is_alone(table, row):
+        return False
+    text = as_text(table.grid.rows[row][column])
+    others = (_shape(other) for other in table.grid.texts[column] if other != text)
+    return not text.strip().isdigit() and _shape(text) not in others
+
+
+def _shape(text: str) -> str:
+    return " ".join(re.sub(r"[^\W\d_]+", "A", re.sub(r"\d+", "9", text)).split())
+
+
+def is_empty_row(grid: Grid, row: int, left: int, right: int) -> bool:
+    """Tell a row that holds nothing in these columns."""
+    return all(is_blank(value) for value in grid.rows[row][left:right])
 
 
 def _among_rows(table: Table) -> Iterator[tuple[int, int, str]]:
