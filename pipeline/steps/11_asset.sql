@@ -57,9 +57,9 @@ register AS (
 
 -- What somebody still works on after the date is not retired: then the dates of a vessel in service hold.
 sign_of_use AS (
-    SELECT asset, read_on AS seen_on, 'it was measured' AS seen FROM fact.reading
+    SELECT asset, max(read_on) AS seen_on, 'it was measured' AS seen FROM fact.reading GROUP BY asset
     UNION ALL
-    SELECT asset, read_on, 'somebody came to measure it' FROM fact.not_measured
+    SELECT asset, max(read_on), 'somebody came to measure it' FROM fact.not_measured GROUP BY asset
     UNION ALL
     SELECT
         asset, on_date,
