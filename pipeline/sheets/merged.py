@@ -54,9 +54,10 @@ class Spans:
     def __init__(self, table: Table) -> None:
         self._table = table
         self._of: dict[Place, Span] = {}
+        self._covered: dict[Span, list[tuple[int, Head]]] = {}
         #: For each cell that a merged cell above it counts for, the cell that holds the value.
         self.down: dict[Place, Place] = {}
-        for top, left, bottom, right in table.grid.merged:
+        for top, left, bottom, right in dict.fromkeys(table.grid.merged):
             if not table.first <= top < table.bottom or (top, left) == (bottom, right):
                 continue
             span = Span(top, left, min(bottom, table.bottom - 1), min(right, table.right - 1))
@@ -86,6 +87,11 @@ class Spans:
 
     def covered(self, span: Span) -> list[tuple[int, Head]]:
         """Return the rows and columns of what is measured that a range covers, of rows that say what they are about."""
+        if span not in self._covered:
+            self._covered[span] = self._cells_of(span)
+        return self._covered[span]
+
+    def _cells_of(self, span: Span) -> list[tuple[int, Head]]:
         heads = [head for head in self._table.heads if span.left <= head.index <= span.right and self.is_measured(head)]
         about = [head.index for head in self._table.heads if head.name in (*IDENTITY, "date")]
         rows = self._table.grid.rows
