@@ -99,9 +99,12 @@ spanned AS (
             AND formula.years_between(date_diff('day', first_on, started.read_on), days_per_year)
                 < short_interval_years
             AND first_mm - t_act_mm <= formula.noise_limit(reading_scatter_mm) AS is_brief,
-        epoch_on IS NULL AND in_service_on < started.read_on
-            AND (nominal_mm - t_act_mm) / date_diff('day', in_service_on, started.read_on)
-                > (first_mm - t_act_mm) / nullif(date_diff('day', first_on, started.read_on), 0) AS nominal_loses_more
+        epoch_on IS NULL
+            AND formula.long_term_rate(nominal_mm, t_act_mm,
+                    formula.years_between(date_diff('day', in_service_on, started.read_on), days_per_year))
+                > formula.long_term_rate(first_mm, t_act_mm,
+                    formula.years_between(date_diff('day', first_on, started.read_on), days_per_year))
+            AS nominal_loses_more
     FROM started
     CROSS JOIN basis.in_force
 ),

@@ -373,7 +373,7 @@ covered AS (
     LEFT JOIN moved
         ON moved.asset = due.asset
         AND moved.kind = due.kind
-        AND moved.turn IS NOT DISTINCT FROM due.turn
+        AND coalesce(moved.turn, 0) = coalesce(due.turn, 0)
     CROSS JOIN basis.in_force AS in_force
     CROSS JOIN step.horizon AS horizon
 ),
