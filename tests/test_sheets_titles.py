@@ -83,6 +83,10 @@ def test_a_title_that_may_name_another_vessel_leaves_it_open(title: str) -> None
         "Notes: probe 5 MHz",
         "* taken through paint",
         "Vessel data",
+        "Report no. 2019-17",
+        "Job 4711, rev. 2",
+        "p. 2",
+        "2/3",
         "All readings by pulse echo, probe 5 MHz",
     ],
 )

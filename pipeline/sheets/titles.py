@@ -41,8 +41,14 @@ def is_wordy(text: str) -> bool:
 # ------------------------------------------------------------------------------------------------------- one title
 
 _PAGE = re.compile(
-    r"\(?\b(?:page|pg|sheet)\b\.?\s*\d+(?:\s*(?:of|/)\s*\d+)?\)?|\(?\bcont(?:inued|inuation|'d|d|\.)?(?![\w'])\.?\)?|"
-    r"\b\d+\s+of\s+\d+\b",
+    r"\(?\b(?:page|pg|p\.|sheet)\.?\s*\d+(?:\s*(?:of|/)\s*\d+)?\)?|"
+    r"\(?\bcont(?:inued|inuation|'d|d|\.)?(?![\w'])\.?\)?|\b\d+\s+of\s+\d+\b|^\W*\d+\s*/\s*\d+\W*$",
+    re.I,
+)
+#: Numbers of papers, which name no vessel; with a letter in them they might.
+_PAPER = re.compile(
+    r"\b(?:job|report|(?:work )?order|w\.?o\.?|p\.?o\.?|rev(?:ision)?|project|contract|doc(?:ument)?|procedure)\b"
+    r"\s*(?:no|number)?[\s.:#]*\d[\d./-]*(?![\w-])",
     re.I,
 )
 _TAG = r"(?=[\w./-]*\d)(?=[\w./-]*[^\W\d_])\w[\w./-]*"
@@ -74,7 +80,7 @@ def _judge(text: str, tag: str, seen: set[str]) -> _Title:
     if named or (tag and bare.casefold() == tag.casefold()):
         return _Title(tag if (named or tag).casefold() == tag.casefold() else named)
     rest = re.sub(rf"(?<![\w-]){re.escape(tag)}(?![\w-])", " ", bare, flags=re.I) if tag else bare
-    rest = _WHEN.sub(" ", rest)
+    rest = _PAPER.sub(" ", _WHEN.sub(" ", rest))
     before, colon, _ = rest.partition(":")
     if _is_general(before if colon else rest):
         return _Title()
