@@ -59,6 +59,13 @@ def test_totals_are_passed_over_with_a_line() -> None:
     ]
 
 
+@pytest.mark.parametrize("text", ["Total reflux drum", "MIN 3.8", "Total of 12 readings"])
+def test_a_text_alone_that_is_taken_for_a_sum_has_its_line(text: str) -> None:
+    assert notes((*LONG,), ONE, (text,)) == [
+        ("A3", "the row is taken for a sum of others, for it names nothing: give its tag if it is data")
+    ]
+
+
 def test_a_row_called_total_with_a_bare_number_for_a_tag_is_in_doubt() -> None:
     assert aside(("Description", "Asset", "MAWP (psi)"), ("x", "D-201", 150), ("Total", 2, 300)) == [
         (

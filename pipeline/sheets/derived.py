@@ -137,9 +137,10 @@ def settle_sums(body: Body) -> None:
         if found:
             reason = f"'{word}' is worked out from other rows, and agrees with them"
             body.desk.ledger(row, at, word, reason, "what stands beside it is not read", "note")
-        elif beside or not is_sum(word):
+        elif beside or not is_sum(word) or any(character.isdigit() for character in word):
             reason = "the row is taken for a sum of others, for it names nothing: give its tag if it is data"
-            body.desk.ledger(row, at, word, reason, f"what stands beside '{word}' is not read", "note")
+            effect = f"what stands beside '{word}' is not read" if beside else f"'{word}' is not read"
+            body.desk.ledger(row, at, word, reason, effect, "note")
 
 
 @dataclass(frozen=True)
