@@ -132,6 +132,15 @@ FIRING: dict[str, tuple[dict[str, object], tuple[str, ...]]] = {
                     ["V-1", "Shell", 0.75, 1524]]},
         ("plant.xlsx", "widths", "D2", "1524", "set aside"),
     ),
+    "diameters_unfit": (
+        {"widths": [["Asset", "Component", "Nominal thickness (in)", "Outside diameter (in)"],
+                    ["V-1", "Shell", 0.75, 2]]},
+        ("plant.xlsx", "parts", "D2", "0.75", "set aside"),
+    ),
+    "wall_far_beyond_pressure": (
+        {"assets": [["V-1", "Naphtha", "A", date(2015, 6, 1), 10, 60, "P. Example"]], "relief_devices": []},
+        ("plant.xlsx", "parts", "D2", "0.75", "warning"),
+    ),
     "relief_interval_beyond_cap": (
         {"relief_devices": [*SOUND["relief_devices"][:1], ["V-1", "PSV-1", 200, 8, date(2024, 1, 1)]]},
         ("plant.xlsx", "relief devices", "E2", "8.0 years", "set aside"),

@@ -407,7 +407,7 @@ def with_part(folder: Path, heading: str, value: Any, **also: Any) -> duckdb.Duc
         ("Allowable stress (MPa)", 500, None),
         ("Allowable stress (MPa)", 1, None),
         ("Nominal thickness (mm)", 0.5, "nominal thickness"),  # inches under mm
-        ("Nominal thickness (in)", 16, None),  # 406 mm: a thick wall, but one that there is
+        ("Nominal thickness (in)", 9.8, None),  # 249 mm: a thick wall, but one that there is
         ("Inside diameter (in)", 20000, "inside diameter"),
         ("Inside diameter (mm)", 1000, None),
     ],
@@ -523,7 +523,7 @@ def test_a_part_in_another_unit_than_its_vessel_has_no_diameter(
     """A vessel of 1000 mm. Which of the two is wrong nobody knows, so that no other part takes the vessel's either."""
     plant = Plant()
     plant.vessel("V-1", STEADY)
-    plant.part("V-1", "Boot", STEADY)
+    plant.part("V-1", "Boot", STEADY, nominal=5.0)
     heads = (*HEADINGS["parts"], "Inside diameter (mm)")
     shell, boot = plant.rows.pop("parts")
     parts = [heads, (*shell, None), (*boot[:2], kind, *boot[3:], own)]
@@ -538,3 +538,48 @@ def test_a_part_in_another_unit_than_its_vessel_has_no_diameter(
             assert shapes[component]["inside_diameter_as_built_mm"] is None
             assert shapes[component]["missing"] == ["inside diameter"]
         assert [line["cell"] for line in lines] == ["J3"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "value", "fits"),
+    [
+        ("Inside diameter (mm)", 1000, True),
+        ("Inside diameter (mm)", 16, True),  # as wide as the wall of 16 mm is thick: the thick-wall clause has no end
+        ("Inside diameter (mm)", 15, False),
+        ("Outside diameter (mm)", 47, False),  # 47 - 2 x 16 = 15
+    ],
+)
+def test_a_diameter_that_cannot_have_its_wall_is_not_used(
+    tmp_path: Path, heading: str, value: float, fits: bool
+) -> None:
+    plant = Plant()
+    plant.vessel("V-1", STEADY)
+    register = HEADINGS["register"].index("Inside diameter (mm)")
+    [row] = plant.rows["register"]
+    plant.rows["register"] = [(*row[:register], None, *row[register + 1 :])]
+    parts = [(*HEADINGS["parts"], heading), *((*part, value) for part in plant.rows.pop("parts"))]
+    found = results(plant, tmp_path, parts=parts)
+    [shape] = rows(found, "FROM step.shape")
+    lines = ledger_of(found, "do not fit together")
+    if fits:
+        assert (shape["missing"], lines) == ([], [])
+    else:
+        assert shape["missing"] == ["inside diameter, outside diameter and wall that fit together"]
+        [line] = lines
+        assert (line["severity"], line["cell"]) == ("set aside", "E2")
+        assert (
+            f"{value} {heading[-3:-1].strip('(')} in J2" in line["reason"]
+            and "nominal thickness 16 mm in E2" in line["reason"]
+        )
+        assert asset_of(found, "V-1")["state"] == "not assessable"
+
+
+@pytest.mark.parametrize(("pressure", "is_told"), [(0.5, False), (0.2, False), (0.18, True), (0.02, True)])
+def test_a_wall_many_times_what_its_pressure_asks_for_is_in_the_ledger(
+    tmp_path: Path, pressure: float, is_told: bool
+) -> None:
+    """P Ro / (S E + 0.4 P), Ro = 516: 0.2 MPa asks for 0.6876 mm, 23.3 times in 16 mm; 0.18 for 0.6189, 25.9 times."""
+    plant = Plant()
+    plant.vessel("V-1", STEADY, P=pressure)
+    lines = ledger_of(results(plant, tmp_path), "times what the pressure asks for")
+    assert [(line["cell"], line["severity"]) for line in lines] == ([("E2", "warning")] if is_told else [])

@@ -39,7 +39,7 @@
 -- column nominal_pipe_size_in: nominal pipe size
 -- column standard_wall_mm: standard wall of that size
 -- column attached_to: component a nozzle stands in
--- column diameters_unfit: inside diameter, wall and outside diameter do not fit together
+-- column diameters_unfit: diameter and wall, or inside diameter, wall and outside diameter, do not fit together
 -- column diameter_unlike: ratio of two units between its inside diameter and the asset's, in words; null if none
 -- column contradictory: columns in which two rows contradict each other
 -- column unsettled: the same, and columns in which a cell cannot be read
@@ -108,14 +108,32 @@ baseline AS (
     GROUP BY asset, component
 ),
 
--- Inside and outside diameter given together must fit the wall between them.
+-- Inside and outside diameter given together must fit the wall between them, and any diameter a wall at all. A neck may be
+-- as narrow as it likes.
 unfit AS (
     SELECT
-        asset, component,
-        abs(outside_diameter_mm - formula.outside_diameter(inside_diameter_mm, nominal_thickness_mm))
-            > diameter_mismatch * outside_diameter_mm AS diameters_unfit
+        register.asset, register.component,
+        coalesce(
+            abs(outside_diameter_mm - formula.outside_diameter(register.inside_diameter_mm, nominal_thickness_mm))
+                > diameter_mismatch * outside_diameter_mm,
+            false
+        )
+            OR coalesce(register.kind <> 'nozzle' AND (wide.ratio < possible.least OR wide.ratio > possible.most), false)
+            AS diameters_unfit
     FROM register
+    LEFT JOIN step.asset AS asset ON asset.asset = register.asset
     CROSS JOIN basis.in_force
+    CROSS JOIN (SELECT least, most FROM reference.likely_mistake WHERE word = 'diameter_over_wall') AS possible
+    CROSS JOIN LATERAL (
+        SELECT 1 + formula.margin(
+            coalesce(
+                register.inside_diameter_mm,
+                formula.inside_diameter_from_outside(outside_diameter_mm, nominal_thickness_mm),
+                asset.inside_diameter_mm
+            ),
+            nominal_thickness_mm
+        ) AS ratio
+    ) AS wide
 ),
 
 -- A component 25.4 times as wide as its vessel, or as narrow, is written in another unit, or the vessel is: nobody knows

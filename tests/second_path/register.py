@@ -306,6 +306,11 @@ def _diameters(component: Component) -> tuple[float | None, float | None]:
     wall = row.get("nominal_thickness")
     if known_all(inside, outside, wall) and abs(outside - inside - 2 * wall) > 0.005 * outside:
         return None, None
+    width = inside if inside is not None else component.asset.row.get("inside_diameter")
+    if inside is None and known_all(outside, wall) and outside > 2 * wall:
+        width = outside - 2 * wall
+    if component.kind not in ("nozzle", None) and known_all(width, wall) and not wall <= width <= 1e4 * wall:
+        return None, None
     if inside is None:
         if outside is None and component.kind == "nozzle":
             outside = pipe(row.get("nominal_pipe_size"))[0]
