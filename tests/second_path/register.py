@@ -270,7 +270,7 @@ def _shape(component: Component, policy: Policy) -> None:
             sphere = _times(K1, inside if form else D)
             zones["crown"] = replace(whole, kind="sphere", R=_plus(sphere, t if form else 0.0, 1))
         elif kind == "torispherical head":
-            zones["crown"] = replace(whole, kind="sphere", R=whole.L)
+            zones["crown"] = replace(whole, kind="sphere", R=None if M is None else whole.L)
         for zone, wall in zones.items():
             for region in ("weld", "away"):
                 each = wall if region == "weld" else replace(wall, EL=1.0, EC=1.0)
