@@ -279,6 +279,13 @@ def test_only_what_was_worked_both_ways_is_said_of_held_readings(plant: duckdb.D
 def unknown_rates(plant: Plant) -> None:
     plant.vessel("below, rate unknown", ((Y20, 9.9),), nominal=None)
     plant.part("below, rate unknown", "Head", SOUND)
+    for name, day, event in (
+        ("event of no day", None, "change of service"),
+        ("event of no kind", CHANGED, None),
+        ("rerated, no day", None, "rerated"),
+    ):
+        plant.vessel(name, SOUND)
+        plant.add("events", name, "Shell", day, event, None)
     plant.vessel("used up, all deferred", ((Y08, 11.2), (Y16, 10.4)), inspected=date(2015, 6, 1))
     # Half of four years from 2016-01-01, 730 days: every date is 2017-12-31 or, external, 2015-06-01 + 730 days.
     for kind, due in (
@@ -298,6 +305,15 @@ def unknown_rates(plant: Plant) -> None:
         ("on-stream, a thin area", "Process gas"),
     ):
         plant.vessel(name, SOUND, service=service, inspected=date(2009, 1, 1))
+
+
+def test_an_event_that_cannot_be_placed_leaves_no_date_sure(plant: duckdb.DuckDBPyConnection) -> None:
+    """What was read before it may belong to another history: its day, or its kind, would settle it."""
+    for name, lacks in (("event of no day", "date"), ("event of no kind", "kind")):
+        assert asset_of(plant, name)["state"] == "not assessable", name
+        missing = due_of(plant, name, "thickness")["due_missing"]
+        assert missing.startswith(f"the {lacks} of the event in plant.xlsx events "), missing
+    assert asset_of(plant, "rerated, no day")["state"] == "in date"
 
 
 def test_below_required_is_due_at_once_whatever_the_rate(plant: duckdb.DuckDBPyConnection) -> None:

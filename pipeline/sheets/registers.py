@@ -33,7 +33,7 @@ _NOT_BEFORE = frozenset(
 )
 
 #: What these state and cannot be read is unknown, not absent.
-_UNKNOWN_IF_UNREADABLE = ("assets", "components", "locations")
+_UNKNOWN_IF_UNREADABLE = ("assets", "components", "locations", "corroded areas")
 
 #: The names of a thing of each kind, as far as the facts about it carry them.
 _NAMED_BY = {"assets": ("asset",), "components": ("asset", "component"), "events": ("asset", "component")}

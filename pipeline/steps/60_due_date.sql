@@ -1,6 +1,6 @@
 -- Every due date of every asset, with what set it, what is missing, and the deferral that moves it.
 -- grain: asset, kind
--- reads: step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.recommendation, step.area_verdict, step.deferral, step.horizon, basis.in_force
+-- reads: step.event_unplaced, step.asset, step.component, step.life, step.cap, step.inspection, step.relief_device, step.recommendation, step.area_verdict, step.deferral, step.horizon, basis.in_force
 -- column asset: asset tag
 -- column kind: internal, external, thickness, corroded area, relief device or recommendation
 -- column anchor_on: date from which the interval counts
@@ -42,7 +42,7 @@ WITH vessel AS (
 ),
 
 -- A component without a life might ask for an earlier date than the others do.
-unassessed AS (
+unassessed_for AS (
     SELECT
         asset,
         'the remaining life of ' || CASE count(*) WHEN 1 THEN min(component) ELSE count(*) || ' components' END
@@ -61,6 +61,20 @@ unassessed AS (
     SELECT asset, 'a component with a remaining life, so the date is the latest it can be'
     FROM step.asset
     WHERE asset NOT IN (SELECT asset FROM step.component)
+    UNION ALL
+    -- An event that may begin a new history, on a day or of a kind nobody knows.
+    SELECT
+        asset,
+        'the ' || CASE WHEN event_on IS NULL THEN 'date' ELSE 'kind' END || ' of the event in '
+            || concat_ws(' ', file, nullif(sheet, ''), cell) || ', so the date is the latest it can be'
+    FROM step.event_unplaced
+    WHERE event IS DISTINCT FROM 'rerated'
+),
+
+unassessed AS (
+    SELECT asset, string_agg(DISTINCT words, '; ' ORDER BY words) AS words
+    FROM unassessed_for
+    GROUP BY asset
 ),
 
 -- Corroded areas count as the wall they are: on one of them a vessel may have less left than at any place.
@@ -184,7 +198,7 @@ outside AS (
 -- Every device with its date, in the order of their names; what is missing of any is missing of the kind.
 relief AS (
     SELECT
-        asset, device, anchor_on, anchor, cap_years, interval_years, due_on,
+        asset, device, anchor_on, anchor, cap_years, cap_from, interval_years, due_on,
         string_agg(due_missing, ', ' ORDER BY due_missing) OVER (PARTITION BY asset) AS due_missing,
         row_number() OVER (PARTITION BY asset ORDER BY device) AS turn
     FROM step.relief_device
@@ -286,7 +300,7 @@ due AS (
     WHERE cap.kind = 'thickness'
     UNION ALL BY NAME
     SELECT
-        asset, 'relief device' AS kind, anchor_on, anchor, cap_years, 'cap' AS cap_from, interval_years, due_on,
+        asset, 'relief device' AS kind, anchor_on, anchor, cap_years, cap_from, interval_years, due_on,
         'interval from the ' || anchor AS set_by,
         device, due_missing, turn
     FROM relief

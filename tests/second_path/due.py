@@ -97,11 +97,17 @@ def dues_of(
     policy: Policy,
     as_of: date,
     must_reach: date | None,
+    events_known: bool,
 ) -> list[Due]:
-    """Every due date of a vessel with its state, none of a retired one."""
+    """Every due date of a vessel with its state, none of a retired one; with an event nobody can date none is sure."""
     started = asset.row.get("in_service")
     with_places = {life.place.component.tag for life in lives}
-    sure = bool(asset.components) and with_places == set(asset.components) and all(life.assessed for life in lives)
+    sure = (
+        events_known
+        and bool(asset.components)
+        and with_places == set(asset.components)
+        and all(life.assessed for life in lives)
+    )
     internals = [life.numbers["internal_interval_years"] for life in lives]
     interval = min((each for each in internals if each is not None), default=None)
 

@@ -57,6 +57,11 @@ def recompute(facts: Facts, as_of: date, policy: Policy | None = None) -> Recomp
 
     histories = _histories(assets, epochs, policy)
     similar = _similar(assets, histories, policy)
+    doubtful = {
+        row["asset"]
+        for row in facts.rows["events"]
+        if row.get("event") != "rerated" and not (row.get("date") and row.get("event"))
+    }
     found = Recomputed()
     ranked = []
     for tag, asset in assets.items():
@@ -79,7 +84,7 @@ def recompute(facts: Facts, as_of: date, policy: Policy | None = None) -> Recomp
         dues = []
         if status != "retired":
             lives = [each.life for each in worked]
-            dues = dues_of(asset, lives, plans[tag], caps, policy, as_of, must_reach)
+            dues = dues_of(asset, lives, plans[tag], caps, policy, as_of, must_reach, tag not in doubtful)
         found.dues |= {(tag, due.kind): _due_row(due) for due in dues}
         row = _asset_row(asset, worked, parts, dues, status, since, as_of, must_reach)
         found.assets[tag] = row
