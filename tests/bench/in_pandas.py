@@ -44,8 +44,6 @@ PLACE = [*PART, "location"]
 POLICY = Policy()
 #: Zone of a head and region of a reading.
 ZONES = [(zone, region) for zone in ("general", "crown") for region in ("weld", "away")]
-#: The same words without a group to be taken out.
-WET_WORDS = WET.pattern.replace("(", "(?:")
 
 
 @dataclass(frozen=True)
@@ -173,7 +171,7 @@ def required_from(c: Frame, for_pressure: dict[tuple[str, str], Column]) -> Fram
     """The largest of what pressure, code minimum (a neck: UG-45), structure and external pressure ask for."""
     least = pd.Series(
         np.where(
-            c["service"].notna() & ~c["service"].fillna("").str.contains(WET_WORDS, case=False),
+            c["service"].map(lambda said: isinstance(said, str) and WET.search(said) is None).astype(bool),
             CODE_MINIMUM,
             CODE_MINIMUM_WET,
         ),
