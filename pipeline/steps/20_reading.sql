@@ -1,6 +1,6 @@
 -- Checked readings: which are used, which are held and why; none is changed, none is dropped.
 -- grain: record, file, sheet, cell
--- reads: step.measurement, step.place, step.suspicion, step.component, step.event, step.epoch, fact.decision, reference.likely_mistake, basis.in_force
+-- reads: step.measurement, step.place, step.suspicion, step.component, step.epoch, fact.decision, reference.likely_mistake, basis.in_force
 -- column asset: asset tag
 -- column component: component tag
 -- column location: location tag
@@ -23,24 +23,7 @@
 -- column sheet: source sheet
 -- column cell: source cell
 -- column record: order in which the rows were read
-WITH RECURSIVE -- The component's own statement comes before the whole asset's.
-epoch_thickness AS (
-    SELECT
-        epoch.asset, epoch.component,
-        coalesce(
-            max(new_thickness_mm) FILTER (event.component IS NOT NULL),
-            max(new_thickness_mm)
-        ) AS new_thickness_mm
-    FROM step.epoch AS epoch
-    JOIN step.event AS event
-        ON event.asset = epoch.asset
-        AND (event.component = epoch.component OR event.component IS NULL)
-        AND event.event_on = epoch.epoch_on
-        AND event.starts_epoch
-    GROUP BY epoch.asset, epoch.component
-),
-
-decision AS (
+WITH RECURSIVE decision AS (
     SELECT
         asset, component, location, read_on, thickness_mm,
         arg_max(verdict, seq) AS verdict,
@@ -72,7 +55,6 @@ known AS MATERIALIZED (
     JOIN step.place AS place USING (asset, component, location)
     LEFT JOIN step.component AS component USING (asset, component)
     LEFT JOIN step.epoch AS epoch USING (asset, component)
-    LEFT JOIN epoch_thickness USING (asset, component)
     LEFT JOIN decision
         ON decision.asset = measurement.asset
         AND decision.component = measurement.component

@@ -1,7 +1,7 @@
 -- Readings of corroded areas as stated, and which cannot be taken as they stand: by the ratios to nominal that betray a
 -- mistake at a place too, or because they cannot be read.
 -- grain: reading_no
--- reads: fact.field, step.component, step.event, step.epoch, reference.likely_mistake
+-- reads: fact.field, step.component, step.epoch, reference.likely_mistake
 -- column reading_no: number of the reading
 -- column survey_no: number of the survey of the area
 -- column asset: asset tag
@@ -37,20 +37,6 @@ WITH stated AS (
     GROUP BY record, file, sheet, asset, component
 ),
 
--- The component's own statement comes before the whole asset's.
-renewed AS (
-    SELECT
-        epoch.asset, epoch.component,
-        coalesce(max(new_thickness_mm) FILTER (event.component IS NOT NULL), max(new_thickness_mm)) AS new_thickness_mm
-    FROM step.epoch AS epoch
-    JOIN step.event AS event
-        ON event.asset = epoch.asset
-        AND (event.component = epoch.component OR event.component IS NULL)
-        AND event.event_on = epoch.epoch_on
-        AND event.starts_epoch
-    GROUP BY epoch.asset, epoch.component
-),
-
 held_against AS (
     SELECT
         stated.*,
@@ -59,7 +45,7 @@ held_against AS (
         coalesce(new_thickness_mm, CASE WHEN nominal_from = 'register' THEN nominal_thickness_mm END) AS nominal_mm
     FROM stated
     LEFT JOIN step.component AS component USING (asset, component)
-    LEFT JOIN renewed USING (asset, component)
+    LEFT JOIN step.epoch AS epoch USING (asset, component)
     WHERE thickness_mm IS NOT NULL OR is_unreadable
 ),
 
