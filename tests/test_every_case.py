@@ -160,6 +160,9 @@ def short_histories(plant: Plant) -> None:
     plant.vessel("read twice, rate stated", ((Y20, 12.0), (soon, 12.0)), stated=0.5)
     plant.vessel("read twice, nothing known", ((Y20, 12.0), (soon, 12.0)), nominal=None)
     plant.vessel("read twice, loss beyond scatter", ((Y20, 12.5), (soon, 12.0)))
+    # 12.1 and then 12.2 mm are one wall by scatter, 11.9 mm is 0.3 mm less than the reading before.
+    points = ((date(2019, 12, 1), 12.1), (Y20, 12.2), (soon, 11.9))
+    plant.vessel("read thrice, the last loss beyond scatter", points)
     plant.vessel("new service, read twice", ((date(2020, 1, 5), 12.0), (date(2020, 1, 15), 12.0)), stated=0.5)
     plant.add("events", "new service, read twice", "Shell", CHANGED, "change of service", None)
 
@@ -179,6 +182,8 @@ def test_a_second_reading_a_month_later_takes_no_rate_away(plant: duckdb.DuckDBP
     assert (told["rate stated"]["rate_mm_per_year"], told["rate stated"]["rate_from"]) == (0.5, "stated")
     assert told["nothing known"]["no_measurable_loss"]
     assert told["loss beyond scatter"]["rate_mm_per_year"] == pytest.approx(0.5 / 31 * 365.25)
+    thrice = place_of(plant, "read thrice, the last loss beyond scatter")
+    assert thrice["rate_mm_per_year"] == pytest.approx(0.3 / 31 * 365.25)
 
 
 def test_two_readings_of_the_first_days_are_no_first_check(plant: duckdb.DuckDBPyConnection) -> None:

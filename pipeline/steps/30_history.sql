@@ -98,7 +98,7 @@ spanned AS (
         n >= 2
             AND formula.years_between(date_diff('day', first_on, started.read_on), days_per_year)
                 < short_interval_years
-            AND first_mm - t_act_mm <= formula.noise_limit(reading_scatter_mm) AS is_brief,
+            AND greatest(first_mm, previous['mm']) - t_act_mm <= formula.noise_limit(reading_scatter_mm) AS is_brief,
         epoch_on IS NULL
             AND formula.long_term_rate(nominal_mm, t_act_mm,
                     formula.years_between(date_diff('day', in_service_on, started.read_on), days_per_year))

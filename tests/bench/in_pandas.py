@@ -21,7 +21,7 @@ import numpy as np
 import pandas as pd
 
 from tests.second_path.due import STATES
-from tests.second_path.life import GUARD, NO_DATE_BEYOND, SHORT_LIFE
+from tests.second_path.life import FIRST_CHECK_BY, FIRST_CHECK_FROM, GUARD, NO_DATE_BEYOND, SHORT_LIFE
 from tests.second_path.policy import YEAR, Policy
 from tests.second_path.rates import NO_RATE
 from tests.second_path.register import CODE_MINIMUM, CODE_MINIMUM_WET, HEADS, WATER_HEAD, WET
@@ -116,6 +116,7 @@ def work_out(known: Known, ways: Ways | None = None) -> Worked:
     )
     rates = ways.rates(known.readings, components)
     places = ways.lives(_placed(known.places, components, ways.required(components), rates))
+    places["due_on"] = _with_first_checks(places)
     places["state"] = _place_states(places, as_of, must_reach)
     parts = _component_rows(components, places)
     dues = _dues(known, places, parts, as_of, must_reach)
@@ -135,12 +136,21 @@ def rates_by_columns(readings: Frame, components: Frame) -> Frame:
     before = used.groupby(PLACE, sort=False).nth(-2).set_index(PLACE)
     found[["previous_on", "t_previous_mm"]] = before[["read_on", "thickness_mm"]]
     found["readings"] = by_place.size()
+    span = (found["read_on"] - found["initial_on"]).dt.days / YEAR
+    lost = found["t_initial_mm"] - found["t_act_mm"]
+    most = np.maximum(found["t_initial_mm"], found["t_previous_mm"]) - found["t_act_mm"]
+    found["brief"] = (found["readings"] > 1) & (span < POLICY.short_interval) & (most <= POLICY.noise)
+    found["first_rate"] = lost / span
     found = found.reset_index().merge(
         components[[*PART, "nominal_thickness_mm", "nominal_from", "in_service_on"]], on=PART, how="left"
     )
-    # One reading alone counts from the nominal thickness, where the register has it, at the in-service date.
+    # One reading alone, or several all but at once that give less, count from the nominal thickness, where the register
+    # has it, at the in-service date.
     alone = found["readings"] < 2
-    fit = alone & (found["nominal_from"] == "register") & (found["in_service_on"] < found["read_on"])
+    in_service = (found["read_on"] - found["in_service_on"]).dt.days / YEAR
+    from_nominal = (found["nominal_thickness_mm"] - found["t_act_mm"]) / in_service
+    steeper = found["brief"] & (from_nominal > found["first_rate"])
+    fit = (alone | steeper) & (found["nominal_from"] == "register") & (in_service > 0)
     found.loc[alone, ["initial_on", "t_initial_mm"]] = [pd.NaT, np.nan]
     found.loc[fit, "initial_on"] = found["in_service_on"]
     found.loc[fit, "t_initial_mm"] = found["nominal_thickness_mm"]
@@ -151,7 +161,7 @@ def rates_by_columns(readings: Frame, components: Frame) -> Frame:
     short = _no_rate(loss / years_short)
     counts = (years_short >= POLICY.short_interval) | (loss > POLICY.noise)
     found["rate_mm_per_year"] = long.mask(counts & (short > long), short).clip(lower=0.0)
-    return found[[*PLACE, "read_on", "t_act_mm", "rate_mm_per_year"]]
+    return found[[*PLACE, "read_on", "t_act_mm", "rate_mm_per_year", "readings", "brief"]]
 
 
 def _no_rate(rate: Column) -> Column:
@@ -236,7 +246,7 @@ def _for_pressure(c: Frame, zone: str, region: str) -> Column:
     cone = cone.where((c["half_apex_angle_deg"] <= 30) & (out | (SE > 0.6 * P)))
     if zone == "crown":
         ellipsoid = _sphere(P, SE, K1_ * c["inside"] + t.where(out, 0.0), out)
-        torus = _sphere(P, SE, crown, out)
+        torus = _sphere(P, SE, crown.where(M.notna()), out)
     by_kind = {
         "cylinder": _cylinder(P, SE, SEC, R, out),
         "nozzle": _cylinder(P, SE, SEC, R, out),
@@ -311,7 +321,7 @@ def lives_by_columns(p: Frame) -> Frame:
     life = p["remaining_life_years"]
     half = np.maximum(life / 2, life.clip(upper=SHORT_LIFE)).clip(upper=POLICY.internal_cap)
     p["interval_years"] = np.select(
-        [(rate == 0) & p["below"], (rate == 0) & t_req.notna(), life <= 0, life.notna()],
+        [p["below"], (rate == 0) & t_req.notna(), life <= 0, life.notna()],
         [0.0, POLICY.internal_cap, 0.0, half],
         np.nan,
     )
@@ -321,6 +331,15 @@ def lives_by_columns(p: Frame) -> Frame:
     never = p["in_service_on"] + _days(pd.Series(POLICY.internal_cap, p.index))
     p["due_on"] = p["internal_due_on"].where(p["read_on"].notna(), never)
     return p
+
+
+def _with_first_checks(p: Frame) -> Column:
+    """When each place is due: a component nobody has checked since it went into service within half a year of that."""
+    gives_a_rate = (p["readings"] > 1) & ~p["brief"].fillna(False).astype(bool)
+    in_time = p["read_on"] >= p["in_service_on"] + pd.Timedelta(days=int(FIRST_CHECK_FROM * YEAR))
+    checked = (gives_a_rate | in_time).groupby([p[key] for key in PART]).transform("any")
+    check_on = p["in_service_on"] + pd.Timedelta(days=int(FIRST_CHECK_BY * YEAR))
+    return p["due_on"].mask(~checked & check_on.notna() & ~(p["due_on"] < check_on), check_on)
 
 
 def _days(years: Column) -> Column:

@@ -27,18 +27,33 @@ def rates_place_by_place(readings: Frame, components: Frame) -> Frame:
 
 def _rate_of(group: Frame) -> pd.Series[Any]:
     last, first = group.iloc[-1], group.iloc[0]
-    rate = np.nan
+    rate, brief, from_nominal = np.nan, False, np.nan
+    if last["nominal_from"] == "register" and last["in_service_on"] < last["read_on"]:
+        years = (last["read_on"] - last["in_service_on"]).days / YEAR
+        from_nominal = _rate(last["nominal_thickness_mm"], last["thickness_mm"], years)
     if len(group) > 1:
         before = group.iloc[-2]
         rate = _rate(first["thickness_mm"], last["thickness_mm"], (last["read_on"] - first["read_on"]).days / YEAR)
         years = (last["read_on"] - before["read_on"]).days / YEAR
         if years >= POLICY.short_interval or before["thickness_mm"] - last["thickness_mm"] > POLICY.noise:
             rate = max(rate, _rate(before["thickness_mm"], last["thickness_mm"], years))
-    elif last["nominal_from"] == "register" and last["in_service_on"] < last["read_on"]:
-        years = (last["read_on"] - last["in_service_on"]).days / YEAR
-        rate = _rate(last["nominal_thickness_mm"], last["thickness_mm"], years)
+        span = (last["read_on"] - first["read_on"]).days / YEAR
+        most = max(first["thickness_mm"], before["thickness_mm"]) - last["thickness_mm"]
+        brief = span < POLICY.short_interval and most <= POLICY.noise
+        if brief and from_nominal > rate:
+            rate = from_nominal
+    else:
+        rate = from_nominal
     rate = max(rate, 0.0) if rate == rate else rate
-    return pd.Series({"read_on": last["read_on"], "t_act_mm": last["thickness_mm"], "rate_mm_per_year": rate})
+    return pd.Series(
+        {
+            "read_on": last["read_on"],
+            "t_act_mm": last["thickness_mm"],
+            "rate_mm_per_year": rate,
+            "readings": len(group),
+            "brief": brief,
+        }
+    )
 
 
 def _rate(earlier: float, later: float, years: float) -> float:
@@ -64,7 +79,7 @@ def _asked(row: pd.Series[Any], zone: str, region: str) -> float:
     if zone == "crown" and kind == "ellipsoidal head":
         whole, R = "sphere", row["K1"] * row["inside"] + added
     elif zone == "crown" and kind == "torispherical head":
-        whole, R = "sphere", crown
+        whole, R = "sphere", crown if row["M"] == row["M"] else np.nan
     wall = Wall(
         kind=whole,
         outside=out,
@@ -99,8 +114,10 @@ def _life_of(row: pd.Series[Any]) -> dict[str, Any]:
     below = bool(t < t_req)
     life = (t - t_req) / rate if rate > 0 else np.nan
     interval = np.nan
-    if rate == 0 and t_req == t_req:
-        interval = 0.0 if below else POLICY.internal_cap
+    if below:
+        interval = 0.0
+    elif rate == 0 and t_req == t_req:
+        interval = POLICY.internal_cap
     elif life == life:
         interval = interval_of(life, POLICY.internal_cap)
     due_on = _after(read_on, interval) if t == t else _after(row["in_service_on"], POLICY.internal_cap)

@@ -83,7 +83,8 @@ def history_of(place: Place, readings: Iterable[Judged], epoch: Epoch | None, po
     started = component.asset.row.get("in_service")
     (first_on, first), (last_on, last) = points[0], points[-1]
     span = (last_on - first_on).days
-    history.brief = len(points) > 1 and span / YEAR < policy.short_interval and first - last <= policy.noise
+    history.brief = len(points) > 1 and span / YEAR < policy.short_interval
+    history.brief = history.brief and max(first, points[-2][1]) - last <= policy.noise
     from_new = epoch is None and component.nominal_registered and started is not None and started < last_on
     steeper = (
         history.brief and from_new and (component.nominal - last) / (last_on - started).days > (first - last) / span
