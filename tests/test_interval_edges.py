@@ -272,6 +272,16 @@ def lives(plant: Edges) -> None:
         plant.vessel(name, ((day, 15.9),), since=START, stated=0.05)
     plant.vessel("read twice early", ((after(START, 10), 15.9), (after(START, 20), 15.9)), since=START, stated=0.05)
     plant.vessel("no rate stated", ((after(START, 10), 15.9),), since=START)
+    # Half a millimetre in ten days says something of a rate; the same again, or what is held, does not.
+    quick, still = (
+        ((after(START, 10), 15.9), (after(START, 20), 15.4)),
+        ((after(START, 10), 15.9), (after(START, 20), 15.9)),
+    )
+    plant.vessel("read twice early, much lost", quick, since=START, stated=0.05)
+    grown = ((after(Y12, 10), 15.0), (date(2016, 1, 1), 15.9))
+    for name, points, since in (("quick", quick, START), ("still", still, START), ("grown", grown, Y12)):
+        plant.vessel(f"beside {name}", points, since=since)
+        plant.add("survey", f"beside {name}", "Shell", "2", after(START, 100), "no access")
     # The wall and the service of the place nobody has read are known from the one beside it.
     plant.vessel("read beside it", ((after(START, 100), 15.9),), since=START)
     plant.add("survey", "read beside it", "Shell", "2", after(START, 100), "no access")
@@ -319,6 +329,7 @@ def test_the_first_check_of_a_new_service_ends_with_a_reading_in_its_time(plant:
         "read twice early": check,
         "no rate stated": check,
         "due before its check": check,
+        "read twice early, much lost": None,
         "read beside it": None,
         "never read": after(Y04, 182),
         "never read, no date": None,
@@ -331,6 +342,10 @@ def test_the_first_check_of_a_new_service_ends_with_a_reading_in_its_time(plant:
     # (10.3 - 10.1)/(30/365.25) = 2.435 mm/year: 0.1 mm lasts 0.041068 years, all of it 15 days
     assert place_of(plant, "read beside it", location="2")["first_check_on"] is None
     assert place_of(plant, "read beside it, rate stated", location="2")["first_check_on"] == check
+    beside = {
+        name: place_of(plant, f"beside {name}", location="2")["first_check_on"] for name in ("quick", "still", "grown")
+    }
+    assert beside == {"quick": None, "still": check, "grown": after(Y12, 182)}
     early = place_of(plant, "due before its check")
     assert early["remaining_life_years"] == pytest.approx(0.1 / (0.2 / (30 / 365.25)))
     assert early["due_on"] == after(START, 30 + 15)
