@@ -73,17 +73,19 @@ class Finder:
 
     def wall_since(self) -> tuple[Any, Origin]:
         """Return the day on which the wall went into service, and where that stood."""
-        since, in_service = or_blank(self.row["begun"])["wall_since_on"], or_blank(self.row["vessel"])["in_service_on"]
-        if since is None or since == in_service:
-            return in_service, self.register("assets", "in_service")
-        return since, self.event(since, "new wall")
+        return self._begun("wall_since_on", "new wall")
 
     def started(self) -> tuple[Any, Origin]:
         """Return from when a new or changed service counts, and where that stood."""
-        begun = or_blank(self.row["begun"])["service_from_on"]
-        if begun == or_blank(self.row["vessel"])["in_service_on"]:
-            return begun, self.register("assets", "in_service")
-        return begun, self.event(begun, "start of the service")
+        return self._begun("service_from_on", "start of the service")
+
+    def _begun(self, column: str, words: str) -> tuple[Any, Origin]:
+        """Return a day of the component's life and its cell: of an event, or of the vessel going into service."""
+        day = or_blank(self.row["begun"])[column]
+        in_service = or_blank(self.row["vessel"])["in_service_on"]
+        if day is None or day == in_service:
+            return in_service, self.register("assets", "in_service")
+        return day, self.event(day, words)
 
     def diameter(self) -> tuple[Origin, Origin]:
         """Return the sources of the inside and of the outside diameter."""

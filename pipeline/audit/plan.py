@@ -497,13 +497,11 @@ class Plan:
         known = place["t_act_mm"] is not None and place["t_req_mm"] is not None
         below = known and place["t_act_mm"] < place["t_req_mm"]
         if below and place["remaining_life_years"] is None:
-            self.steps[key] = Zero("{i:t_act}<{c:t_req}")
+            self.steps[key], self.stored[key] = Zero("{i:t_act}<{c:t_req}"), stored
         elif known and place["no_measurable_loss"]:
-            self.steps[key] = Same(cap, "AND({c:C_r}=0,{i:t_act}>={c:t_req})")
+            self.same_as(key, cap, stored, "AND({c:C_r}=0,{i:t_act}>={c:t_req})")
         else:
             self.clause(key, "interval", stored, RL="c:RL", cap=cap, short="p:short_life_cap_years")
-            return
-        self.stored[key] = stored
 
     def due(self, anchor: str, years: str) -> None:
         """Plan the day by which the place is measured again: by its interval, or sooner for the first check."""

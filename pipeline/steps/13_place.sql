@@ -9,7 +9,7 @@
 -- column region_stated: weld or away, as stated
 -- column head_zone: crown or knuckle, as stated
 -- column description: description
--- column contradictory: columns in which two rows contradict each other or a cell cannot be read
+-- column unsettled: columns in which two rows contradict each other or a cell cannot be read
 WITH listed AS (
     SELECT
         asset, component, location,
@@ -17,7 +17,7 @@ WITH listed AS (
         min(word) FILTER (field = 'weld_region') AS region_stated,
         min(word) FILTER (field = 'head_zone') AS head_zone,
         min(word) FILTER (field = 'description') AS description,
-        string_agg(field, ', ' ORDER BY field) FILTER (unsettled) AS contradictory
+        string_agg(field, ', ' ORDER BY field) FILTER (unsettled) AS unsettled
     FROM step.field
     WHERE kind = 'locations' AND asset IS NOT NULL AND location IS NOT NULL
     GROUP BY asset, component, location
@@ -58,7 +58,7 @@ named AS (
 SELECT
     named.asset, named.component, named.location,
     listed.asset IS NOT NULL AS listed,
-    distance_to_weld_mm, region_stated, head_zone, description, contradictory
+    distance_to_weld_mm, region_stated, head_zone, description, unsettled
 FROM named
 LEFT JOIN listed
     ON listed.asset = named.asset

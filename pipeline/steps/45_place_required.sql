@@ -67,7 +67,7 @@ regioned AS (
         -- A measured distance decides; where a word contradicts it, the weld region is the safe side.
         CASE
             WHEN region_stated = 'weld' THEN 'weld'
-            WHEN contains(contradictory, 'distance_to_weld') OR contains(contradictory, 'weld_region') THEN 'unknown'
+            WHEN contains(unsettled, 'distance_to_weld') OR contains(unsettled, 'weld_region') THEN 'unknown'
             WHEN distance_to_weld_mm IS NOT NULL AND weld_region_half_width_mm IS NULL THEN 'unknown'
             WHEN distance_to_weld_mm > weld_region_half_width_mm THEN 'away'
             WHEN distance_to_weld_mm IS NOT NULL THEN 'weld'
